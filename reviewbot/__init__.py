@@ -1,0 +1,1 @@
+"""The review bot for 3D art kept in git."""

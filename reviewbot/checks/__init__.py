@@ -1,0 +1,1 @@
+"""Rules: measures, changes and settings in, findings out. One rule a file."""

@@ -1,0 +1,1 @@
+"""Two measured versions in, the few causes that explain the difference out."""

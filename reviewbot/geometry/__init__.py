@@ -1,0 +1,1 @@
+"""Free functions on arrays: polygons, triangles, edges, welding."""

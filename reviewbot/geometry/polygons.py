@@ -1,0 +1,95 @@
+"""Figures of polygons stored flat: corner lists with running offsets.
+
+Everything here is the same whichever corner a face starts at. A face's area is the length of
+its Newell vector (Newell's method, as in Sutherland, Evans & Tampieri; common practice), which
+for a flat face is its area and for a warped one the area of its flat shadow.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reviewbot.mesh import FloatArray, IndexArray
+
+
+def face_sizes(face_start: IndexArray) -> IndexArray:
+    """(F,) int32 number of corners of each face."""
+    return np.diff(face_start)
+
+
+def corner_faces(face_start: IndexArray) -> IndexArray:
+    """(C,) int32 the face each corner belongs to."""
+    faces = np.arange(len(face_start) - 1, dtype=np.int32)
+    return np.repeat(faces, np.diff(face_start))
+
+
+def next_corners(face_start: IndexArray) -> IndexArray:
+    """(C,) int32 the corner after each, round its face."""
+    following = np.arange(1, int(face_start[-1]) + 1, dtype=np.int32)
+    filled = face_start[1:] > face_start[:-1]
+    following[face_start[1:][filled] - 1] = face_start[:-1][filled]
+    return following
+
+
+def previous_corners(face_start: IndexArray) -> IndexArray:
+    """(C,) int32 the corner before each, round its face."""
+    before = np.arange(-1, int(face_start[-1]) - 1, dtype=np.int32)
+    filled = face_start[1:] > face_start[:-1]
+    before[face_start[:-1][filled]] = face_start[1:][filled] - 1
+    return before
+
+
+def sum_per_face(values: FloatArray, face_start: IndexArray) -> FloatArray:
+    """Sums of per-corner values (C,) or (C, K) over each face: (F,) or (F, K); 0 for no corners."""
+    sums = np.zeros((len(face_start) - 1, *values.shape[1:]), dtype=np.float64)
+    filled = face_start[1:] > face_start[:-1]
+    if filled.any():
+        sums[filled] = np.add.reduceat(values, face_start[:-1][filled], axis=0)
+    return sums
+
+
+def newell_vectors(
+    points: FloatArray, corner_point: IndexArray, face_start: IndexArray
+) -> FloatArray:
+    """(F, 3) area vectors: along the face's normal, as long as its area; nan where a point is."""
+    here = points[corner_point]
+    # Measured from a corner of the face itself, so that a far-off origin costs no digits.
+    here = here - np.repeat(_first_corner_points(here, face_start), np.diff(face_start), axis=0)
+    there = here[next_corners(face_start)]
+    return 0.5 * sum_per_face(np.cross(here, there), face_start)
+
+
+def _first_corner_points(corners: FloatArray, face_start: IndexArray) -> FloatArray:
+    if not len(corners):
+        return np.zeros((len(face_start) - 1, corners.shape[1]))
+    return np.asarray(corners[np.minimum(face_start[:-1], len(corners) - 1)])
+
+
+def signed_areas(uvs: FloatArray, corner_uv: IndexArray, face_start: IndexArray) -> FloatArray:
+    """(F,) signed area of each face in the UV plane, above 0 for counter-clockwise (shoelace).
+
+    nan for a face with an unmapped corner (``corner_uv`` of -1).
+    """
+    mapped = corner_uv >= 0
+    here = (
+        np.where(mapped[:, None], uvs[corner_uv], np.nan)
+        if len(uvs)
+        else np.full((len(corner_uv), 2), np.nan)
+    )
+    here = here - np.repeat(_first_corner_points(here, face_start), np.diff(face_start), axis=0)
+    there = here[next_corners(face_start)]
+    return 0.5 * sum_per_face(here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0], face_start)
+
+
+def face_areas(points: FloatArray, corner_point: IndexArray, face_start: IndexArray) -> FloatArray:
+    """(F,) areas in square units; 0 for a collapsed face, nan where a coordinate is nan."""
+    return np.asarray(np.linalg.norm(newell_vectors(points, corner_point, face_start), axis=1))
+
+
+def face_centres(
+    points: FloatArray, corner_point: IndexArray, face_start: IndexArray
+) -> FloatArray:
+    """(F, 3) mean of each face's corners; nan for a face without corners."""
+    sizes = np.diff(face_start).astype(np.float64)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return sum_per_face(points[corner_point], face_start) / sizes[:, None]

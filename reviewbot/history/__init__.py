@@ -1,0 +1,1 @@
+"""Git and large-file pointers: a commit range in, changed files with their bytes out."""

@@ -1,0 +1,1 @@
+"""A Model in, records of figures out."""

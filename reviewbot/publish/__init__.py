@@ -1,0 +1,1 @@
+"""A Report to where people read it."""

@@ -1,0 +1,1 @@
+"""Bytes in, a Model out; one module a format."""

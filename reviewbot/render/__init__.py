@@ -1,0 +1,1 @@
+"""Cameras, visibility buffers and the pictures drawn from them."""

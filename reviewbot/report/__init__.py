@@ -1,0 +1,1 @@
+"""One Report value, written as Markdown, an HTML page and JSON."""

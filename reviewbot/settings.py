@@ -1,0 +1,169 @@
+"""Settings of a repository, read from ``reviewbot.toml`` and checked whole before anything runs."""
+
+from __future__ import annotations
+
+import tomllib
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from reviewbot.errors import SettingsError
+
+SETTINGS_FILE = "reviewbot.toml"
+Severity = Literal["note", "look", "stop"]
+Importance = Literal["hero", "normal", "hidden"]
+Patterns = tuple[str, ...]
+Share = Annotated[float, Field(ge=0, le=1)]
+Positive = Annotated[float, Field(gt=0)]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FileSettings(_Section):
+    """[files]: which paths are looked at; shell patterns over the whole path."""
+
+    include: Patterns = ("*",)
+    exclude: Patterns = ()
+    memory_mb: Annotated[int, Field(ge=64)] = 4096
+    seconds: Positive = 120.0
+
+
+class TextureSettings(_Section):
+    """[texture]: the maps the UVs are for."""
+
+    size: Annotated[int, Field(ge=16, le=65536)] = 2048
+    padding: Annotated[int, Field(ge=0)] = 8
+    tiles: Annotated[int, Field(ge=1)] = 1
+
+
+class PictureSettings(_Section):
+    """[pictures]: how versions are pictured."""
+
+    views: Annotated[int, Field(ge=4, le=64)] = 16
+    size: Annotated[int, Field(ge=64, le=2048)] = 512
+
+
+class LimitSettings(_Section):
+    """[limits]: from where on a figure is a finding. Units as in the documentation of measures."""
+
+    warped_degrees: Positive = 30.0
+    stretch: Annotated[float, Field(ge=1)] = 1.5
+    stretch_share: Share = 0.05
+    density_ratio: Annotated[float, Field(ge=1)] = 2.0
+    overlap_share: Share = 0.001
+    tile_use: Share = 0.5
+    seam_exposed_share: Share = 0.5
+    hidden_texture_share: Share = 0.1
+    size_ratio: Annotated[float, Field(ge=1)] = 4.0
+    corner_rounds_share: Share = 0.05
+    bake_distance: Positive = 0.05
+    bake_miss_share: Share = 0.01
+    silhouette_iou: Share = 0.98
+    smallest: Positive | None = None
+    largest: Positive | None = None
+
+
+class NameSettings(_Section):
+    """[names]: how parts are called."""
+
+    pattern: str | None = None
+    low_suffix: str = "_low"
+    high_suffix: str = "_high"
+
+
+class PlacementSettings(_Section):
+    """[placement]: where the asset stands."""
+
+    origin: Literal["bottom-centre", "any"] = "bottom-centre"
+    up: Literal["y", "z"] = "y"
+
+
+class PartSettings(_Section):
+    """[parts]: patterns over part names."""
+
+    hero: Patterns = ()
+    hidden: Patterns = ()
+    open_sheets: Patterns = ()
+    subdivide: Patterns = ("*_high",)
+    mirrored: Patterns = ()
+
+
+class GateSettings(_Section):
+    """[gate]: from which severity on a command exits with status 1."""
+
+    fail_on: Severity | Literal["never"] = "stop"
+
+
+class RuleSettings(_Section):
+    """[[rules]]: another severity for one finding code, where path and part match."""
+
+    code: str
+    severity: Severity | Literal["off"]
+    paths: Patterns = ("*",)
+    parts: Patterns = ("*",)
+    importance: tuple[Importance, ...] = ("hero", "normal", "hidden")
+
+
+class Settings(_Section):
+    """Everything a repository can set; the defaults suit a small game prop."""
+
+    files: FileSettings = FileSettings()
+    texture: TextureSettings = TextureSettings()
+    pictures: PictureSettings = PictureSettings()
+    limits: LimitSettings = LimitSettings()
+    names: NameSettings = NameSettings()
+    placement: PlacementSettings = PlacementSettings()
+    parts: PartSettings = PartSettings()
+    gate: GateSettings = GateSettings()
+    rules: tuple[RuleSettings, ...] = ()
+
+
+def matches(name: str, patterns: Patterns) -> bool:
+    """Whether a name fits any shell pattern; case counts."""
+    return any(fnmatchcase(name, pattern) for pattern in patterns)
+
+
+def importance_of(part_name: str, settings: Settings) -> Importance:
+    """A part's importance from its name; hidden wins over hero where both fit."""
+    if matches(part_name, settings.parts.hidden):
+        return "hidden"
+    return "hero" if matches(part_name, settings.parts.hero) else "normal"
+
+
+def parse_settings(text: str, *, path: str) -> Settings:
+    """Settings from TOML text. Raises SettingsError naming file, key and what is allowed."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(path=path, key="", reason=f"not valid TOML: {error}") from error
+    try:
+        return Settings.model_validate(table)
+    except ValidationError as error:
+        raise _settings_error(error, path) from error
+
+
+def read_settings(path: Path) -> Settings:
+    """Settings from a file. Raises SettingsError where it cannot be read or is wrong."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(path=str(path), key="", reason=f"cannot be read: {error}") from error
+    return parse_settings(text, path=str(path))
+
+
+def _settings_error(error: ValidationError, path: str) -> SettingsError:
+    first = error.errors()[0]
+    key = ".".join(str(step) for step in first["loc"])
+    if first["type"] == "extra_forbidden":
+        section = Settings.model_fields.get(str(first["loc"][0]))
+        fields: object = Settings.model_fields
+        if len(first["loc"]) > 1 and section is not None:
+            fields = getattr(section.annotation, "model_fields", {})
+        reason = f"no such key; allowed here: {', '.join(sorted(fields))}"  # type: ignore[call-overload]
+    else:
+        reason = f"{first['msg']}, not {first['input']!r}"
+    return SettingsError(path=path, key=key, reason=reason)
