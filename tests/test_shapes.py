@@ -34,7 +34,7 @@ def test_closed_shapes_are_wound_outwards(part: Part) -> None:
 
 
 def test_a_cube_unfolded_in_one_piece_is_cut_along_seven_edges() -> None:
-    """A spanning tree of the V vertices is cut: V - 1 = 7 (unfoldings of convex polyhedra; textbook fact)."""
+    """The cut edges of an unfolded convex polyhedron span its vertices: V - 1 (textbook fact)."""
     shells = find_shells(cube())
     assert (shells.count, int(shells.is_seam.sum())) == (1, 7)
 
