@@ -1,0 +1,193 @@
+"""Rays against triangles, through Embree; the one module that knows `embreex`.
+
+Embree works in single precision. Each scene is therefore brought to a unit box in double
+precision first, each ray starts just before that box, and distances are worked out again in
+double precision from the triangle that was hit: a far-off origin or a huge scale costs nothing.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from reviewbot.errors import RendererUnavailableError
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+Floats32 = npt.NDArray[np.float32]
+
+CHUNK = 32768  # rays a task: Embree lets other threads run meanwhile, and caches stay warm
+_AHEAD = (
+    2.0  # units of the box: a ray starts at most this far before its nearest point to the middle
+)
+
+
+@cache
+def _embree() -> Any:
+    """The two classes of `embreex`, or None where the package or its library is missing."""
+    try:
+        from embreex.mesh_construction import TriangleMesh  # noqa: PLC0415
+        from embreex.rtcore_scene import EmbreeScene  # noqa: PLC0415
+    except (ImportError, OSError):
+        return None
+    return EmbreeScene, TriangleMesh
+
+
+def rays_available() -> bool:
+    """Whether rays can be traced on this machine."""
+    return _embree() is not None
+
+
+def worker_count() -> int:
+    """Processor cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+class RayScene:
+    """Triangles that rays can be shot at, from any number of threads.
+
+    Triangles with a coordinate that is nan or infinite are never hit. Coincident triangles are
+    told apart by chance: leave doubles out beforehand. A ray aimed exactly at a vertex may slip
+    through (about one in a hundred does).
+    Raises RendererUnavailableError where `embreex` is missing.
+    """
+
+    def __init__(self, corners: FloatArray, *, workers: int | None = None) -> None:
+        """corners  (T, 3, 3) float64, three points a triangle, in the caller's units."""
+        flat = np.asarray(corners, dtype=np.float64).reshape(-1, 3)
+        self._start(flat, np.arange(len(flat), dtype=np.int32).reshape(-1, 3), workers)
+
+    @classmethod
+    def of_points(
+        cls, points: FloatArray, triangles: IndexArray, *, workers: int | None = None
+    ) -> RayScene:
+        """The same from shared points (V, 3) and triangles (T, 3): built in half the time."""
+        scene = cls.__new__(cls)
+        scene._start(np.asarray(points, dtype=np.float64), triangles, workers)
+        return scene
+
+    def _start(self, points: FloatArray, triangles: IndexArray, workers: int | None) -> None:
+        embree = _embree()
+        if embree is None:
+            raise RendererUnavailableError(
+                "rays need the package 'embreex', which is not on this machine; "
+                "install it or choose --renderer gl"
+            )
+        make_scene, make_mesh = embree
+        self._workers = workers or worker_count()
+        whole = np.asarray(np.isfinite(points).all(axis=1))[triangles].all(axis=1)
+        self._kept = None if whole.all() else np.flatnonzero(whole).astype(np.int32)
+        self._triangles = triangles if self._kept is None else triangles[self._kept]
+        used = points[self._triangles.reshape(-1)] if self._kept is not None else points
+        used = used[np.isfinite(used).all(axis=1)]
+        low = used.min(axis=0, initial=np.inf) if len(used) else np.zeros(3)
+        high = used.max(axis=0, initial=-np.inf) if len(used) else np.zeros(3)
+        self._middle = 0.5 * low + 0.5 * high
+        self._scale = float(np.linalg.norm(0.5 * high - 0.5 * low)) or 1.0
+        self._unit = (points - self._middle) / self._scale
+        self._scene = make_scene(robust=True)  # fewer leaks at edges, hardly slower
+        if len(self._triangles):
+            make_mesh(self._scene, self._unit.astype(np.float32), self._triangles)
+            # The first query builds the tree, and must be alone.
+            self._scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
+
+    def first_triangles(self, origins: FloatArray, directions: FloatArray) -> IndexArray:
+        """(N,) int32 the first triangle each ray meets, from either side, or -1.
+
+        origins, directions  (N, 3) each; directions of any length
+        """
+        if not len(self._triangles):
+            return np.full(len(origins), -1, dtype=np.int32)
+        start, along, _ = self._rays(origins, directions)
+        return self._named(self._chunked(self._trace, start, along))
+
+    def first_hits(
+        self, origins: FloatArray, directions: FloatArray
+    ) -> tuple[IndexArray, FloatArray]:
+        """The first triangle each ray meets, from either side, and how far off.
+
+        origins, directions  (N, 3) each; directions of any length
+        returns  triangle (N,) int32, -1 for a miss; distance (N,) float64 in the caller's units,
+                 inf for a miss
+        """
+        distance = np.full(len(origins), np.inf)
+        if not len(self._triangles):
+            return np.full(len(origins), -1, dtype=np.int32), distance
+        start, along, ahead = self._rays(origins, directions)
+        hit = self._chunked(self._trace, start, along)
+        rows = np.flatnonzero(hit >= 0)
+        distance[rows] = self._plane_distances(hit[rows], start[rows], along[rows]) + ahead[rows]
+        return self._named(hit), distance * self._scale
+
+    def is_blocked(
+        self, origins: FloatArray, directions: FloatArray, distance: float | FloatArray = np.inf
+    ) -> BoolArray:
+        """(N,) bool: something lies on the ray nearer than `distance` (caller's units)."""
+        if not len(self._triangles):
+            return np.zeros(len(origins), dtype=bool)
+        start, along, ahead = self._rays(origins, directions)
+        reach = np.broadcast_to(np.asarray(distance) / self._scale, ahead.shape) - ahead
+        reach = np.clip(reach, 0.0, 1e30).astype(np.float32)
+        blocked = self._chunked(self._shade, start, along, reach)
+        return np.asarray(blocked, dtype=bool)
+
+    def _rays(
+        self, origins: FloatArray, directions: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Rays in the unit box: start, unit direction, and by how much the start was advanced."""
+        if origins.shape != directions.shape or origins.ndim != 2 or origins.shape[1] != 3:
+            raise ValueError("origins and directions must both be (N, 3)")
+        along = directions / np.linalg.norm(directions, axis=1, keepdims=True)
+        start = (origins - self._middle) / self._scale
+        ahead = np.maximum(-np.einsum("ij,ij->i", start, along) - _AHEAD, 0.0)
+        return start + ahead[:, None] * along, along, ahead
+
+    def _chunked(
+        self, task: Callable[..., npt.NDArray[Any]], *arrays: npt.NDArray[Any]
+    ) -> npt.NDArray[Any]:
+        """Run a task over chunks of rows on several threads and join what it gives."""
+        starts = range(0, len(arrays[0]), CHUNK)
+        chunks = [[array[at : at + CHUNK] for array in arrays] for at in starts]
+        if len(chunks) <= 1 or self._workers == 1:
+            pieces = [task(*chunk) for chunk in chunks]
+        else:
+            with ThreadPoolExecutor(self._workers) as pool:
+                pieces = list(pool.map(lambda chunk: task(*chunk), chunks))
+        return np.concatenate(pieces) if pieces else np.empty(0, dtype=np.int32)
+
+    def _trace(self, start: FloatArray, along: FloatArray) -> IndexArray:
+        found = self._scene.run(start.astype(np.float32), along.astype(np.float32))
+        return np.asarray(found, dtype=np.int32)
+
+    def _shade(self, start: FloatArray, along: FloatArray, reach: Floats32) -> BoolArray:
+        found = self._scene.run(
+            start.astype(np.float32), along.astype(np.float32), dists=reach, query="OCCLUDED"
+        )
+        return np.asarray(found >= 0)
+
+    def _plane_distances(
+        self, triangle: IndexArray, start: FloatArray, along: FloatArray
+    ) -> FloatArray:
+        """Distance along each ray to the plane of its triangle; of its corner where edge-on."""
+        a, b, c = (self._unit[self._triangles[triangle, k]] for k in range(3))
+        normal = np.cross(b - a, c - a)
+        facing = np.einsum("ij,ij->i", normal, along)
+        above = np.einsum("ij,ij->i", normal, a - start)
+        to_corner = np.einsum("ij,ij->i", along, a - start)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            distance = above / facing
+        sane = np.abs(distance - to_corner) <= 2.0 * _AHEAD
+        return np.asarray(np.maximum(np.where(sane, distance, to_corner), 0.0))
+
+    def _named(self, hit: IndexArray) -> IndexArray:
+        """Back to the caller's numbering of triangles."""
+        if self._kept is None:
+            return hit
+        return np.where(hit >= 0, self._kept[hit], np.int32(-1))
