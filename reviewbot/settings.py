@@ -13,6 +13,7 @@ from reviewbot.errors import SettingsError
 
 SETTINGS_FILE = "reviewbot.toml"
 Severity = Literal["note", "look", "stop"]
+Gate = Literal["note", "look", "stop", "never"]
 Importance = Literal["hero", "normal", "hidden"]
 Patterns = tuple[str, ...]
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -95,14 +96,14 @@ class PartSettings(_Section):
 class GateSettings(_Section):
     """[gate]: from which severity on a command exits with status 1."""
 
-    fail_on: Severity | Literal["never"] = "stop"
+    fail_on: Gate = "stop"
 
 
 class RuleSettings(_Section):
     """[[rules]]: another severity for one finding code, where path and part match."""
 
     code: str
-    severity: Severity | Literal["off"]
+    severity: Literal["note", "look", "stop", "off"]
     paths: Patterns = ("*",)
     parts: Patterns = ("*",)
     importance: tuple[Importance, ...] = ("hero", "normal", "hidden")
@@ -165,5 +166,6 @@ def _settings_error(error: ValidationError, path: str) -> SettingsError:
             fields = getattr(section.annotation, "model_fields", {})
         reason = f"no such key; allowed here: {', '.join(sorted(fields))}"  # type: ignore[call-overload]
     else:
-        reason = f"{first['msg']}, not {first['input']!r}"
+        allowed = first["msg"].replace("a valid tuple", "a list in square brackets")
+        reason = f"{allowed}, not {first['input']!r}"
     return SettingsError(path=path, key=key, reason=reason)

@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from reviewbot.checks.finding import Standing
-from reviewbot.settings import Severity
+from reviewbot.settings import Gate, Severity
 
 Verdict = Literal["pass", "look", "stop"]
 State = Literal["added", "removed", "changed", "same", "unreadable"]
@@ -118,5 +118,5 @@ class Report(_Record):
     head: str | None = None
     verdict: Verdict
     summary: str
-    fail_on: Severity | Literal["never"]
+    fail_on: Gate
     assets: tuple[AssetEntry, ...]

@@ -1,0 +1,181 @@
+"""The command line. Progress goes to standard error, results to standard output.
+
+Start-up stays short: each command imports what it needs when it runs.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+from reviewbot.errors import RendererUnavailableError, UsageError
+
+if TYPE_CHECKING:
+    from reviewbot.review import Options, Reviewed
+
+app = typer.Typer(
+    name="reviewbot",
+    help="Reviews 3D meshes kept in git: measures, pictures and compares every committed version.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+Out = Annotated[
+    Path | None, typer.Option("--out", metavar="DIR", help="Write report and pictures there.")
+]
+Json = Annotated[
+    str | None,
+    typer.Option("--json", metavar="FILE", help="Write report.json there; - is standard output."),
+]
+SettingsFile = Annotated[
+    Path | None,
+    typer.Option("--settings", metavar="FILE", help="Use these settings, not the repository's."),
+]
+NoPictures = Annotated[bool, typer.Option("--no-pictures", help="Measure and compare only.")]
+Workers = Annotated[
+    int | None, typer.Option("--workers", min=1, metavar="N", help="Processes; all cores if left.")
+]
+Renderer = Annotated[str, typer.Option("--renderer", metavar="auto|ray|gl", help="Back end.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")]
+
+DEFAULT_OUT = Path("reviewbot-out")
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to make.")] = Path(
+        "demo"
+    ),
+    no_pictures: NoPictures = False,
+    workers: Workers = None,
+    renderer: Renderer = "auto",
+    quiet: Quiet = False,
+) -> None:
+    """Build the demo repository, review each of its commits and write the reports.
+
+    Ends with status 1: the demo's faults are planted, and are to be found.
+    """
+    from reviewbot.demo.run import run_demo
+
+    options = _options(None, no_pictures, workers, renderer, quiet)
+    result = run_demo(out, options)
+    if not quiet:
+        typer.echo(result.text)
+    raise typer.Exit(result.status)
+
+
+@app.command()
+def check(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files or folders.")],
+    out: Out = None,
+    json: Json = None,
+    settings: SettingsFile = None,
+    no_pictures: NoPictures = False,
+    workers: Workers = None,
+    renderer: Renderer = "auto",
+    quiet: Quiet = False,
+) -> None:
+    """Measure files, or all meshes in folders, as they stand."""
+    from reviewbot.review import review_paths
+
+    options = _options(settings, no_pictures, workers, renderer, quiet)
+    _finish(review_paths(paths, options), out, json, quiet)
+
+
+@app.command()
+def compare(
+    before: Annotated[Path, typer.Argument(metavar="BEFORE")],
+    after: Annotated[Path, typer.Argument(metavar="AFTER")],
+    out: Out = None,
+    json: Json = None,
+    settings: SettingsFile = None,
+    no_pictures: NoPictures = False,
+    workers: Workers = None,
+    renderer: Renderer = "auto",
+    quiet: Quiet = False,
+) -> None:
+    """Compare two files."""
+    from reviewbot.review import review_two_files
+
+    options = _options(settings, no_pictures, workers, renderer, quiet)
+    _finish(review_two_files(before, after, options), out, json, quiet)
+
+
+@app.command()
+def review(
+    repo: Annotated[Path, typer.Argument(metavar="[REPO]")] = Path(),
+    base: Annotated[
+        str | None,
+        typer.Option("--base", metavar="REV", help="Compare with where head left this."),
+    ] = None,
+    head: Annotated[str, typer.Option("--head", metavar="REV", help="What to review.")] = "HEAD",
+    out: Out = None,
+    json: Json = None,
+    settings: SettingsFile = None,
+    no_pictures: NoPictures = False,
+    workers: Workers = None,
+    renderer: Renderer = "auto",
+    quiet: Quiet = False,
+) -> None:
+    """Review the mesh files changed between two commits; the last commit if none is named."""
+    from reviewbot.review import review_repository
+
+    options = _options(settings, no_pictures, workers, renderer, quiet)
+    _finish(review_repository(repo, base, head, options), out, json, quiet)
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of report.json."""
+    from reviewbot.report.json_report import schema_text
+
+    typer.echo(schema_text())
+
+
+def _options(
+    settings: Path | None, no_pictures: bool, workers: int | None, renderer: str, quiet: bool
+) -> Options:
+    from reviewbot.review import Options, renderer_named
+
+    return Options(
+        settings_file=settings,
+        pictures=not no_pictures,
+        workers=workers,
+        renderer=renderer_named(renderer),
+        show_progress=not quiet and sys.stderr.isatty(),
+    )
+
+
+def _finish(reviewed: Reviewed, out: Path | None, json: str | None, quiet: bool) -> NoReturn:
+    """Write what was asked for, say the outcome, and end with the gate's status."""
+    from reviewbot.publish.folder import write_report
+    from reviewbot.report.json_report import to_json
+    from reviewbot.report.terminal import to_text
+
+    folder = out or (DEFAULT_OUT if json is None else None)
+    if folder is not None:
+        write_report(reviewed.report, reviewed.pictures, folder)
+    if json == "-":
+        sys.stdout.write(to_json(reviewed.report))
+    elif json is not None:
+        Path(json).write_text(to_json(reviewed.report), encoding="utf-8")
+    if not quiet and json != "-":
+        typer.echo(to_text(reviewed.report, folder))
+    raise typer.Exit(reviewed.status)
+
+
+def main() -> None:
+    """Entry point; expected failures end with one line and exit status 2."""
+    try:
+        app()
+    except (UsageError, RendererUnavailableError) as error:
+        sys.stderr.write(f"reviewbot: {error}\n")
+        raise SystemExit(2) from None
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
+    except BrokenPipeError:
+        raise SystemExit(141) from None

@@ -1,0 +1,62 @@
+"""Settings are checked whole, and what is wrong is said with file, key and what is allowed."""
+
+from pathlib import Path
+
+import pytest
+
+from reviewbot.errors import SettingsError
+from reviewbot.settings import Settings, importance_of, parse_settings, read_settings
+
+
+def refusal(text: str) -> SettingsError:
+    with pytest.raises(SettingsError) as caught:
+        parse_settings(text, path="reviewbot.toml")
+    return caught.value
+
+
+def test_an_empty_file_is_the_defaults() -> None:
+    assert parse_settings("", path="reviewbot.toml") == Settings()
+
+
+def test_a_value_is_read() -> None:
+    settings = parse_settings("[texture]\nsize = 4096\n", path="reviewbot.toml")
+    assert (settings.texture.size, settings.texture.padding) == (4096, 8)
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "said"),
+    [
+        ("[texture]\nsizes = 4096", "texture.sizes", "padding, size, tiles"),
+        ("[textures]\nsize = 4096", "textures", "files, gate, limits"),
+        ("[texture]\nsize = -1", "texture.size", "greater than or equal to 16"),
+        ('[gate]\nfail_on = "sometimes"', "gate.fail_on", "'note', 'look', 'stop' or 'never'"),
+        ('[texture]\nsize = "big"', "texture.size", "valid integer"),
+        ('[parts]\nhero = "lamp"', "parts.hero", "a list in square brackets"),
+        ('[[rules]]\ncode = "ngon"', "rules.0.severity", "required"),
+    ],
+)
+def test_a_wrong_key_is_named_with_what_is_allowed(text: str, key: str, said: str) -> None:
+    error = refusal(text)
+    assert (error.path, error.key) == ("reviewbot.toml", key)
+    assert said in str(error)
+    assert "\n" not in str(error)
+
+
+def test_broken_toml_says_where() -> None:
+    assert "line 1" in str(refusal("[texture\nsize = 1"))
+
+
+def test_a_missing_or_binary_file_is_an_error_of_settings(tmp_path: Path) -> None:
+    binary = tmp_path / "reviewbot.toml"
+    binary.write_bytes(b"\xff\xfe\x00")
+    for path in (tmp_path / "none.toml", binary):
+        with pytest.raises(SettingsError, match="cannot be read"):
+            read_settings(path)
+
+
+def test_hidden_wins_over_hero() -> None:
+    settings = parse_settings(
+        '[parts]\nhero = ["globe*"]\nhidden = ["*_under"]', path="reviewbot.toml"
+    )
+    names = ("globe_low", "globe_under", "cap")
+    assert [importance_of(name, settings) for name in names] == ["hero", "hidden", "normal"]
