@@ -14,48 +14,54 @@ def triangulate(
 ) -> tuple[IndexArray, IndexArray]:
     """Triangles that cover each face, and the face of each.
 
-    A quad is cut along its shorter diagonal, or the one that lies inside it; a larger convex face
-    is fanned; a concave one is cut by ears. A face of n corners gives n - 2 triangles (fewer
-    where ears collapse); faces of less than three corners give none.
+    A quad is cut along its shorter diagonal, or the one that lies inside it, whichever corner it
+    starts at; a larger convex face is fanned; a concave one is cut by ears. A face of n corners
+    gives n - 2 triangles (fewer where ears collapse); faces of less than three corners give none.
 
     returns  corners (T, 3) int32 into the corners, and face (T,) int32, rising
     """
-    sizes = np.diff(face_start)
-    start = face_start[:-1]
-    concave = _concave_faces(points, corner_point, face_start)
-    triangle_faces = np.flatnonzero(sizes == 3)
-    quads = np.flatnonzero(sizes == 4)
-    fans = np.flatnonzero((sizes > 4) & ~concave)
-    ears = np.flatnonzero((sizes > 4) & concave)
+    sizes, start = np.diff(face_start), face_start[:-1]
+    large = np.flatnonzero(sizes > 4).astype(np.int32)
+    concave = _concave_faces(points, corner_point, face_start, large)
+    ears = [
+        (face, start[face] + _cut_ears(points[corner_point[start[face] : face_start[face + 1]]]))
+        for face in large[concave].tolist()
+    ]
+    counts = np.maximum(sizes - 2, 0)
+    for face, cut in ears:
+        counts[face] = len(cut)
+    place = np.cumsum(counts) - counts
+    corners = np.empty((int(counts.sum()), 3), dtype=np.int32)
+    triangles, quads, fans = np.flatnonzero(sizes == 3), np.flatnonzero(sizes == 4), large[~concave]
+    corners[place[triangles]] = start[triangles, None] + np.array([0, 1, 2], dtype=np.int32)
+    cut_quads = _cut_quads(points, corner_point, start[quads])
+    corners[place[quads]], corners[place[quads] + 1] = cut_quads[:, 0], cut_quads[:, 1]
+    step = _ramps(counts[fans])
+    owner = np.repeat(fans, counts[fans])
+    fan = np.stack([np.zeros_like(step), step + 1, step + 2], axis=1)
+    corners[place[owner] + step] = start[owner, None] + fan
+    for face, cut in ears:
+        corners[place[face] : place[face] + len(cut)] = cut
+    return corners, np.repeat(np.arange(len(sizes), dtype=np.int32), counts)
 
-    pieces = [start[triangle_faces, None] + np.array([0, 1, 2])]
-    owners = [triangle_faces]
-    pieces.append(_cut_quads(points, corner_point, start[quads]))
-    owners.append(np.repeat(quads, 2))
-    fan_owner = np.repeat(fans, sizes[fans] - 2)
-    step = np.arange(len(fan_owner)) - np.repeat(
-        np.cumsum(sizes[fans] - 2) - (sizes[fans] - 2), sizes[fans] - 2
-    )
-    pieces.append(start[fan_owner, None] + np.stack([0 * step, step + 1, step + 2], axis=1))
-    owners.append(fan_owner)
-    for ear in ears.tolist():
-        cut = _cut_ears(points[corner_point[start[ear] : start[ear] + sizes[ear]]])
-        pieces.append(start[ear] + cut)
-        owners.append(np.full(len(cut), ear))
-    corners, face = np.concatenate(pieces), np.concatenate(owners)
-    order = np.argsort(face, kind="stable")
-    return corners[order].astype(np.int32), face[order].astype(np.int32)
+
+def _ramps(lengths: IndexArray) -> IndexArray:
+    """0, 1, 2 ... up to each length, one after the other."""
+    ends = np.cumsum(lengths)
+    total = int(ends[-1]) if len(ends) else 0
+    return np.asarray(np.arange(total) - np.repeat(ends - lengths, lengths), dtype=np.int32)
 
 
 def _concave_faces(
-    points: FloatArray, corner_point: IndexArray, face_start: IndexArray
+    points: FloatArray, corner_point: IndexArray, face_start: IndexArray, faces: IndexArray
 ) -> BoolArray:
-    """(F,) bool: faces with a corner that turns against the face's normal."""
-    if not len(corner_point):
-        return np.zeros(len(face_start) - 1, dtype=bool)
-    turning = corner_turns(points, corner_point, face_start)
-    concave = np.zeros(len(face_start) - 1, dtype=bool)
-    concave[corner_faces(face_start)[turning < 0]] = True
+    """(L,) bool: which of the given faces have a corner that turns against the face's normal."""
+    sizes = np.diff(face_start)[faces]
+    corners = np.repeat(face_start[:-1][faces], sizes) + _ramps(sizes)
+    own_start = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
+    turning = corner_turns(points, corner_point[corners], own_start)
+    concave = np.zeros(len(faces), dtype=bool)
+    concave[corner_faces(own_start)[turning < 0]] = True
     return concave
 
 
@@ -82,22 +88,46 @@ def corner_turns(
 
 
 def _cut_quads(points: FloatArray, corner_point: IndexArray, start: IndexArray) -> IndexArray:
-    """(2Q, 3) int32 corners: each quad in two triangles, start-corner independent."""
-    a, b, c, d = (points[corner_point[start + k]] for k in range(4))
-    normal = np.cross(c - a, d - b)
-    ac_inside = _same_side(np.cross(b - a, c - a), np.cross(c - a, d - a), normal)
-    bd_inside = _same_side(np.cross(c - b, d - b), np.cross(d - b, a - b), normal)
-    ac_shorter = np.linalg.norm(c - a, axis=1) <= np.linalg.norm(d - b, axis=1)
-    along_ac = np.where(ac_inside == bd_inside, ac_shorter, ac_inside)
-    cut_ac = np.array([[0, 1, 2], [0, 2, 3]])
-    cut_bd = np.array([[0, 1, 3], [1, 2, 3]])
-    local = np.where(along_ac[:, None, None], cut_ac, cut_bd)
-    return np.asarray((start[:, None, None] + local).reshape(-1, 3), dtype=np.int32)
+    """(Q, 2, 3) int32 corners: each quad in two triangles, start-corner independent."""
+    chunk = 1 << 16  # quads at a time, so that the working arrays stay in the cache
+    chunks = [start[at : at + chunk] for at in range(0, len(start), chunk)]
+    along_ac = [_cut_along_ac(points, corner_point, some) for some in chunks]
+    cuts = np.array([[[0, 1, 3], [1, 2, 3]], [[0, 1, 2], [0, 2, 3]]], dtype=np.int32)
+    choice = np.concatenate([np.empty(0, bool), *along_ac]).astype(np.int8)
+    return np.asarray(start[:, None, None] + cuts[choice], dtype=np.int32)
 
 
-def _same_side(first: FloatArray, second: FloatArray, normal: FloatArray) -> BoolArray:
-    both = np.minimum(np.einsum("ij,ij->i", first, normal), np.einsum("ij,ij->i", second, normal))
-    return np.asarray(both > 0)
+def _cut_along_ac(points: FloatArray, corner_point: IndexArray, start: IndexArray) -> BoolArray:
+    """(Q,) bool: cut from the first corner to the third, else from the second to the fourth."""
+    a, b, c, d = (np.ascontiguousarray(points[corner_point[start + k]].T) for k in range(4))
+    ac, bd = c - a, d - b
+    normal = _cross(ac, bd)
+    ab, bc, ad = b - a, c - b, d - a
+    # The two halves on either side of a diagonal face the same way where it lies inside.
+    ac_inside = np.minimum(_dot(_cross(ab, ac), normal), _dot(_cross(ac, ad), normal)) > 0
+    bd_inside = np.minimum(_dot(_cross(bc, bd), normal), _dot(_cross(ab, ad), normal)) > 0
+    first, second = _dot(ac, ac), _dot(bd, bd)
+    tied = np.abs(first - second) <= 1e-9 * (first + second)
+    heights = np.stack([_dot(_GENERIC[:, None], corner) for corner in (a, b, c, d)])
+    ac_lowest = heights.argmin(axis=0) % 2 == 0
+    ac_shorter = np.where(tied, ac_lowest, first < second)
+    return np.asarray(np.where(ac_inside == bd_inside, ac_shorter, ac_inside))
+
+
+# Of two diagonals of one length, the one from the corner lowest along here is cut; no more meaning.
+_GENERIC = np.array([0.5698, 0.7548, 0.3247])
+
+
+def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Cross products of columns, (3, N) each."""
+    return np.stack(
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    )
+
+
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Dot products of columns, (3, N) each."""
+    return np.asarray(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
 
 
 def _cut_ears(corners: FloatArray) -> IndexArray:
