@@ -48,15 +48,46 @@ def sum_per_face(values: FloatArray, face_start: IndexArray) -> FloatArray:
     return sums
 
 
+@np.errstate(invalid="ignore", over="ignore")  # infinity less infinity is nan, and said so
 def newell_vectors(
     points: FloatArray, corner_point: IndexArray, face_start: IndexArray
 ) -> FloatArray:
-    """(F, 3) area vectors: along the face's normal, as long as its area; nan where a point is."""
-    here = points[corner_point]
+    """(F, 3) area vectors: along the face's normal, as long as its area.
+
+    nan where a point is nan or infinite.
+    """
+    sizes, start = np.diff(face_start), face_start[:-1]
+    vectors = np.zeros((len(sizes), 3))
+    for size in (3, 4):  # nearly all faces are of these, and need no sums
+        some = np.flatnonzero(sizes == size)
+        chunk = 1 << 16  # faces at a time, so that the working arrays stay in the cache
+        for at in range(0, len(some), chunk):
+            faces = some[at : at + chunk]
+            ring = [points[corner_point[start[faces] + k]].T for k in range(size)]
+            vectors[faces] = 0.5 * cross_columns(ring[2] - ring[0], ring[-1] - ring[1]).T
+    larger = np.flatnonzero(sizes > 4)
+    if len(larger):
+        vectors[larger] = _ring_vectors(points, corner_point, start[larger], sizes[larger])
+    return vectors
+
+
+def cross_columns(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Cross products of columns, (3, N) each."""
+    return np.stack(
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    )
+
+
+def _ring_vectors(
+    points: FloatArray, corner_point: IndexArray, start: IndexArray, sizes: IndexArray
+) -> FloatArray:
+    own_start = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
+    within = np.arange(own_start[-1]) - np.repeat(own_start[:-1], sizes)
+    here = points[corner_point[np.repeat(start, sizes) + within]]
     # Measured from a corner of the face itself, so that a far-off origin costs no digits.
-    here = here - np.repeat(_first_corner_points(here, face_start), np.diff(face_start), axis=0)
-    there = here[next_corners(face_start)]
-    return 0.5 * sum_per_face(np.cross(here, there), face_start)
+    here = here - np.repeat(_first_corner_points(here, own_start), sizes, axis=0)
+    there = here[next_corners(own_start)]
+    return 0.5 * sum_per_face(cross_columns(here.T, there.T).T, own_start)
 
 
 def _first_corner_points(corners: FloatArray, face_start: IndexArray) -> FloatArray:

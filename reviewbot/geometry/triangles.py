@@ -5,7 +5,13 @@ from __future__ import annotations
 import mapbox_earcut
 import numpy as np
 
-from reviewbot.geometry.polygons import corner_faces, newell_vectors, next_corners, previous_corners
+from reviewbot.geometry.polygons import (
+    corner_faces,
+    cross_columns,
+    newell_vectors,
+    next_corners,
+    previous_corners,
+)
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 
@@ -101,11 +107,15 @@ def _cut_along_ac(points: FloatArray, corner_point: IndexArray, start: IndexArra
     """(Q,) bool: cut from the first corner to the third, else from the second to the fourth."""
     a, b, c, d = (np.ascontiguousarray(points[corner_point[start + k]].T) for k in range(4))
     ac, bd = c - a, d - b
-    normal = _cross(ac, bd)
+    normal = cross_columns(ac, bd)
     ab, bc, ad = b - a, c - b, d - a
     # The two halves on either side of a diagonal face the same way where it lies inside.
-    ac_inside = np.minimum(_dot(_cross(ab, ac), normal), _dot(_cross(ac, ad), normal)) > 0
-    bd_inside = np.minimum(_dot(_cross(bc, bd), normal), _dot(_cross(ab, ad), normal)) > 0
+    ac_inside = (
+        np.minimum(_dot(cross_columns(ab, ac), normal), _dot(cross_columns(ac, ad), normal)) > 0
+    )
+    bd_inside = (
+        np.minimum(_dot(cross_columns(bc, bd), normal), _dot(cross_columns(ab, ad), normal)) > 0
+    )
     first, second = _dot(ac, ac), _dot(bd, bd)
     tied = np.abs(first - second) <= 1e-9 * (first + second)
     heights = np.stack([_dot(_GENERIC[:, None], corner) for corner in (a, b, c, d)])
@@ -116,13 +126,6 @@ def _cut_along_ac(points: FloatArray, corner_point: IndexArray, start: IndexArra
 
 # Of two diagonals of one length, the one from the corner lowest along here is cut; no more meaning.
 _GENERIC = np.array([0.5698, 0.7548, 0.3247])
-
-
-def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
-    """Cross products of columns, (3, N) each."""
-    return np.stack(
-        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
-    )
 
 
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
