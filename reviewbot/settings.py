@@ -135,6 +135,12 @@ def importance_of(part_name: str, settings: Settings) -> Importance:
     return "hero" if matches(part_name, settings.parts.hero) else "normal"
 
 
+def is_high(part_name: str, settings: Settings) -> bool:
+    """Whether a part is the sculpted one of a pair, by its name: it is baked from, not textured."""
+    suffix = settings.names.high_suffix
+    return bool(suffix) and part_name.endswith(suffix)
+
+
 def parse_settings(text: str, *, path: str) -> Settings:
     """Settings from TOML text. Raises SettingsError naming file, key and what is allowed."""
     try:

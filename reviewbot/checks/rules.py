@@ -2,40 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
+
+import numpy as np
 
 from reviewbot.checks import ngon
 from reviewbot.checks.finding import Finding
+from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
 from reviewbot.settings import RuleSettings, Severity, importance_of, matches
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
-    """One thing to look for.
-
-    code      of its findings
-    severity  unless the settings or the finding's own circumstances say otherwise
-    title     what is wrong, in a few words
-    find      the findings of a subject, in the order of its parts
-    """
-
-    code: str
-    severity: Severity
-    title: str
-    find: Callable[[Subject], Iterator[Finding]]
-
-
-RULES: tuple[Rule, ...] = (
-    Rule(code=ngon.CODE, severity=ngon.SEVERITY, title=ngon.TITLE, find=ngon.find),
-)
+RULES: tuple[Rule, ...] = (ngon.RULE,)
 
 
 def run_rules(subject: Subject) -> tuple[Finding, ...]:
     """All findings of a subject, in the table's order, at the severities the settings ask."""
-    found = (finding for rule in RULES for finding in rule.find(subject))
+    with np.errstate(all="ignore"):  # nan and infinity in a mesh are findings, not warnings
+        found = [finding for rule in RULES for finding in rule.find(subject)]
     judged = (judge(finding, subject) for finding in found)
     return tuple(finding for finding in judged if finding is not None)
 
