@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import shutil
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -24,7 +25,7 @@ from typing import Self
 # GitPython looks for git when it is imported and fails where there is none; comparing two files
 # needs none, so let the first command say it.
 os.environ.setdefault("GIT_PYTHON_REFRESH", "quiet")
-from git import Git, GitCommandNotFound
+from git import Git
 
 from reviewbot.errors import RevisionError
 from reviewbot.history.changes import FILE_MODES, ChangeSet, parse_raw_changes
@@ -71,11 +72,10 @@ def run_git(folder: Path, *arguments: str, stdin: bytes | None = None) -> GitOut
 
 def _start_git(folder: Path, arguments: Iterable[str]) -> Git.AutoInterrupt:
     git = Git.GIT_PYTHON_GIT_EXECUTABLE or "git"
+    if shutil.which(git) is None:
+        raise RevisionError("git is not installed here, or not on the PATH")
     command = [*_without_outer_git(), git, *_SAFE_OPTIONS, *arguments]
-    try:
-        return Git(folder).execute(command, istream=PIPE, as_process=True, env=_SAFE_ENVIRONMENT)
-    except GitCommandNotFound as error:
-        raise RevisionError("git is not installed here, or not on the PATH") from error
+    return Git(folder).execute(command, istream=PIPE, as_process=True, env=_SAFE_ENVIRONMENT)
 
 
 def _without_outer_git() -> list[str]:
