@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from reviewbot.errors import SettingsError
 
@@ -69,11 +70,24 @@ class LimitSettings(_Section):
 
 
 class NameSettings(_Section):
-    """[names]: how parts are called."""
+    """[names]: how parts are called.
+
+    pattern  of every part's name: a regular expression for the whole of it where it starts with ^,
+             else a shell pattern
+    """
 
     pattern: str | None = None
     low_suffix: str = "_low"
     high_suffix: str = "_high"
+
+    @field_validator("pattern")
+    @classmethod
+    def _compiles(cls, pattern: str | None) -> str | None:
+        try:
+            re.compile(pattern if pattern and pattern.startswith("^") else "")
+        except re.error as error:
+            raise ValueError(f"not a regular expression: {error}") from error
+        return pattern
 
 
 class PlacementSettings(_Section):
@@ -84,13 +98,14 @@ class PlacementSettings(_Section):
 
 
 class PartSettings(_Section):
-    """[parts]: patterns over part names."""
+    """[parts]: patterns over part names; `see_through` is tried on material names too."""
 
     hero: Patterns = ()
     hidden: Patterns = ()
     open_sheets: Patterns = ()
     subdivide: Patterns = ("*_high",)
     mirrored: Patterns = ()
+    see_through: Patterns = ("*[Gg]lass*",)
 
 
 class GateSettings(_Section):

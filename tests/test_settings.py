@@ -60,3 +60,9 @@ def test_hidden_wins_over_hero() -> None:
     )
     names = ("globe_low", "globe_under", "cap")
     assert [importance_of(name, settings) for name in names] == ["hero", "hidden", "normal"]
+
+
+def test_a_broken_name_pattern_is_refused_by_key() -> None:
+    with pytest.raises(SettingsError, match=r"names\.pattern.*not a regular expression"):
+        parse_settings('[names]\npattern = "^[a-z"', path="reviewbot.toml")
+    assert parse_settings('[names]\npattern = "[a-z"', path="x").names.pattern == "[a-z"

@@ -45,9 +45,9 @@ def measure_quality(
     points: FloatArray, corner_point: IndexArray, face_start: IndexArray
 ) -> Quality:
     """Quality of faces; a collapsed face has an aspect of inf and a scaled Jacobian of 0."""
-    sizes = np.diff(face_start)
+    sizes: IndexArray = np.diff(face_start)
     found = np.full((5, len(sizes)), np.nan)
-    quads, triangles = np.flatnonzero(sizes == 4), np.flatnonzero(sizes == 3)
+    quads, triangles = (np.flatnonzero(sizes == n).astype(np.int32) for n in (4, 3))
     p = _corners(points, corner_point, face_start, quads, 4)
     found[0, quads] = quad_aspect(p)
     found[1, quads], found[2, quads] = quad_skew_and_taper(p)

@@ -1,0 +1,94 @@
+"""Part names: low and high partners, and names that do not follow the pattern."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reviewbot.settings import NameSettings, matches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pairs:
+    """Which low part goes with which high part.
+
+    pairs      (low name, high name), in the order of the low ones
+    lone_low   low names without a partner
+    lone_high  high names without a partner
+    twice      names that more than one part has, so that nobody knows which one is meant
+    """
+
+    pairs: tuple[tuple[str, str], ...] = ()
+    lone_low: tuple[str, ...] = ()
+    lone_high: tuple[str, ...] = ()
+    twice: tuple[str, ...] = ()
+
+
+def base_name(name: str, suffix: str) -> str | None:
+    """A name without its suffix, or None where it has another; the suffix's case is no matter."""
+    if not suffix or not name.lower().endswith(suffix.lower()):
+        return None
+    return name[: len(name) - len(suffix)]
+
+
+def find_pairs(names: Sequence[str], settings: NameSettings) -> Pairs:
+    """The low and high parts of one file, paired by what stands before their suffixes.
+
+    A file that holds one kind alone has no pairs and lacks none.
+    """
+    low = [(base, name) for name in names if (base := base_name(name, settings.low_suffix))]
+    high = [(base, name) for name in names if (base := base_name(name, settings.high_suffix))]
+    return _paired(low, high) if low and high else Pairs()
+
+
+def find_pairs_between(
+    low_names: Sequence[str], high_names: Sequence[str], settings: NameSettings
+) -> Pairs:
+    """The same of two files, one low and one high; part names may leave their suffix out."""
+    low = [(base_name(name, settings.low_suffix) or name, name) for name in low_names]
+    high = [(base_name(name, settings.high_suffix) or name, name) for name in high_names]
+    return _paired(low, high)
+
+
+def _paired(low: list[tuple[str, str]], high: list[tuple[str, str]]) -> Pairs:
+    low_of, high_of = dict(low), dict(high)
+    twice = [name for kind in (low, high) for (_, name), n in Counter(kind).items() if n > 1]
+    return Pairs(
+        pairs=tuple((name, high_of[base]) for base, name in low_of.items() if base in high_of),
+        lone_low=tuple(name for base, name in low_of.items() if base not in high_of),
+        lone_high=tuple(name for base, name in high_of.items() if base not in low_of),
+        twice=tuple(twice),
+    )
+
+
+def partner_path(path: str, settings: NameSettings) -> str | None:
+    """The file that holds the other kind, by its name: `a/x_low.obj` for `a/x_high.obj`.
+
+    None for a file whose name ends in neither suffix.
+    """
+    stem, dot, extension = path.rpartition(".")
+    if not dot or "/" in extension:
+        return None
+    for own, other in (
+        (settings.low_suffix, settings.high_suffix),
+        (settings.high_suffix, settings.low_suffix),
+    ):
+        base = base_name(stem, own)
+        if base is not None:
+            return f"{base}{other}.{extension}"
+    return None
+
+
+def fits_pattern(name: str, pattern: str | None) -> bool:
+    """Whether a name follows the settings' pattern; every name follows none.
+
+    A pattern that starts with ^ is a regular expression for the whole name; any other is a shell
+    pattern, as everywhere in the settings.
+    """
+    if pattern is None:
+        return True
+    if pattern.startswith("^"):
+        return re.fullmatch(pattern, name) is not None
+    return matches(name, (pattern,))
