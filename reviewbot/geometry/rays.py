@@ -108,6 +108,20 @@ class RayScene:
         start, along, _ = self._rays(origins, directions)
         return self._named(self._chunked(self._trace, start, along))
 
+    def parallel_triangles(self, places: FloatArray, direction: FloatArray) -> IndexArray:
+        """(N,) int32 the first triangle on each of many parallel lines, from end to end, or -1.
+
+        places     (N, 3) any point on each line
+        direction  (3,) of any length, the way the lines are followed
+        """
+        if not len(self._triangles):
+            return np.full(len(places), -1, dtype=np.int32)
+        along = direction / np.linalg.norm(direction)
+        start = (places - self._middle) / self._scale
+        start -= np.outer(start @ along + _AHEAD, along)
+        directions = np.broadcast_to(along, start.shape)
+        return self._named(self._chunked(self._trace, start, directions))
+
     def first_hits(
         self, origins: FloatArray, directions: FloatArray
     ) -> tuple[IndexArray, FloatArray]:

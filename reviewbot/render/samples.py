@@ -9,6 +9,8 @@ import numpy.typing as npt
 
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
+Floats32 = npt.NDArray[np.float32]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Samples:
@@ -22,36 +24,63 @@ class Samples:
     weight         (S,) float32, 1 or 1/4
     triangle       (S,) int32 into the scene's triangles
     bary           (S, 3) float32 barycentric coordinates
-    depth          (S,) float32 distance from the camera plane, in scene units
-    footprint      (S, 2, 3) float32, how `bary` changes by one pixel along x and along y
+    depth          (S,) float32 distance from the camera plane, in scene units, larger is further
+    footprint      (S, 2, 3) float32, how `bary` changes by one pixel along x (to the right) and
+                   along y (downwards)
     """
 
     height: int
     width: int
     pixel: IndexArray
-    weight: npt.NDArray[np.float32]
+    weight: Floats32
     triangle: IndexArray
-    bary: npt.NDArray[np.float32]
-    depth: npt.NDArray[np.float32]
-    footprint: npt.NDArray[np.float32]
+    bary: Floats32
+    depth: Floats32
+    footprint: Floats32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """All parts of one model as triangles in the asset's space (float64), ready for a back end.
+    """All parts of one model as triangles in the asset's space, ready for a back end.
 
-    corners         (T, 3, 3) float64
+    Faces with a corner that is nan or infinite are left out. Letters: T triangles, P points.
+
+    points          (P, 3) float64
+    triangles       (T, 3) int32 into `points`
     part            (T,) int32 index into the model's parts
     face            (T,) int32 face within its part
     corner          (T, 3) int32 corner within its part
     hidden_twin     (T,) bool: lies exactly on an earlier triangle and is left out of tracing
+    two_sided       (T,) bool: one of its twins faces the other way
+    normals         (N, 3) float32 unit vectors for shading; normal (T, 3) int32 into it
+    uvs             (U, 2) float64; uv (T, 3) int32 into it, all three -1 where a face is unmapped
+    chart           (T,) int32 UV shell, numbered over the whole model; -1 where not known
+    part_names      as the model has them
     """
 
-    corners: FloatArray
+    points: FloatArray
+    triangles: IndexArray
     part: IndexArray
     face: IndexArray
     corner: IndexArray
     hidden_twin: BoolArray
+    two_sided: BoolArray
+    normals: Floats32
+    normal: IndexArray
+    uvs: FloatArray
+    uv: IndexArray
+    chart: IndexArray
+    part_names: tuple[str, ...]
+
+    @property
+    def corners(self) -> FloatArray:
+        """(T, 3, 3) float64, each triangle's points; gathered anew at each call."""
+        return np.asarray(self.points[self.triangles])
+
+    @property
+    def traced(self) -> IndexArray:
+        """Numbers of the triangles that a back end traces."""
+        return np.flatnonzero(~self.hidden_twin).astype(np.int32)
 
 
 def coverage(samples: Samples) -> FloatArray:

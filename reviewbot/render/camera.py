@@ -1,0 +1,159 @@
+"""Orthographic cameras: one frame for all versions, so that a difference is never a reframing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from reviewbot.mesh import FloatArray
+from reviewbot.render.samples import Scene
+
+ELEVATION_DEGREES = 15.0  # looked at slightly from above, as a prop on a table is
+MARGIN = 1.06
+UpAxis = Literal["y", "z"]
+# Pixels by which the grid is shifted: rays aimed exactly at vertices and edges may slip through,
+# and modelled shapes have many of those on their own planes of symmetry.
+GRID_SHIFT = (0.137, 0.211)
+_SIDES = {0: "front", 90: "right", 180: "back", 270: "left"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Camera:
+    """An orthographic view into a square.
+
+    name    shown under pictures and in the report; the same for both versions
+    axes    (3, 3) float64, rows: to the right, upwards, towards the viewer; unit vectors
+    centre  (3,) float64, the point in the middle of the picture
+    span    side of the seen square, in units of the asset's space
+    """
+
+    name: str
+    axes: FloatArray
+    centre: FloatArray
+    span: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What all views of a comparison look at.
+
+    centre  (3,) the middle
+    span    side of the square that holds every view of the turntable, top and bottom
+    up      which axis points upwards
+    """
+
+    centre: FloatArray
+    span: float
+    up: UpAxis
+
+
+def framing(*scenes: Scene, up: UpAxis = "y") -> Frame:
+    """The smallest frame that holds all scenes in every turntable view, from above and below.
+
+    A span of 1 where there is nothing, or only a point, to be seen.
+    """
+    used = np.concatenate([np.empty((0, 3)), *(seen_points(scene) for scene in scenes)])
+    if not len(used):
+        return Frame(centre=np.zeros(3), span=1.0, up=up)
+    low, high = used.min(axis=0), used.max(axis=0)
+    centre = 0.5 * low + 0.5 * high
+    height_axis = 1 if up == "y" else 2
+    height = np.abs(used[:, height_axis] - centre[height_axis])
+    around = np.delete(used - centre, height_axis, axis=1)
+    reach = np.sqrt(np.einsum("ij,ij->i", around, around))
+    tilt = np.radians(ELEVATION_DEGREES)
+    half = max(float(reach.max()), float((height * np.cos(tilt) + reach * np.sin(tilt)).max()))
+    return Frame(centre=centre, span=2 * half * MARGIN if half > 0 else 1.0, up=up)
+
+
+def seen_points(scene: Scene) -> FloatArray:
+    """(N, 3) the points that some triangle stands on: stray ones are not seen, and do not count."""
+    used = np.zeros(len(scene.points), dtype=bool)
+    used[scene.triangles.reshape(-1)] = True
+    return np.asarray(scene.points[used])
+
+
+def turntable(
+    frame: Frame, views: int, *, elevation_degrees: float = ELEVATION_DEGREES
+) -> tuple[Camera, ...]:
+    """Cameras all the way round, from the front to the right and on, slightly from above.
+
+    The front is seen from +z where y points upwards, from -y where z does (common practice).
+    """
+    names = _turn_names(views)
+    return tuple(
+        look(frame, name, azimuth_degrees=360.0 * k / views, elevation_degrees=elevation_degrees)
+        for k, name in enumerate(names)
+    )
+
+
+def top_view(frame: Frame) -> Camera:
+    """Straight down, the front at the lower side of the picture."""
+    return look(frame, "top", azimuth_degrees=0.0, elevation_degrees=90.0)
+
+
+def bottom_view(frame: Frame) -> Camera:
+    """Straight up, the front at the upper side of the picture."""
+    return look(frame, "bottom", azimuth_degrees=0.0, elevation_degrees=-90.0)
+
+
+def look(frame: Frame, name: str, *, azimuth_degrees: float, elevation_degrees: float) -> Camera:
+    """A camera at an azimuth (0 front, 90 right) and an elevation above the horizon."""
+    azimuth, elevation = np.radians(azimuth_degrees), np.radians(elevation_degrees)
+    right = np.array([np.cos(azimuth), 0.0, -np.sin(azimuth)])
+    towards = np.array(
+        [
+            np.sin(azimuth) * np.cos(elevation),
+            np.sin(elevation),
+            np.cos(azimuth) * np.cos(elevation),
+        ]
+    )
+    axes = np.stack([right, np.cross(towards, right), towards])
+    if frame.up == "z":
+        axes = axes @ np.array([[1.0, 0, 0], [0, 0, 1.0], [0, -1.0, 0]])
+    return Camera(name=name, axes=axes, centre=frame.centre, span=frame.span)
+
+
+def close_up(camera: Camera, at: Sequence[float], span: float, name: str) -> Camera:
+    """The same direction, nearer, with `at` in the middle."""
+    return Camera(name=name, axes=camera.axes, centre=np.asarray(at, dtype=np.float64), span=span)
+
+
+def _turn_names(views: int) -> list[str]:
+    digits = max(2, len(str(views)))
+    sides = {360.0 * k / views: k for k in range(views)}
+    names = []
+    for degrees, k in sides.items():
+        side = _SIDES.get(int(degrees)) if degrees == int(degrees) else None
+        names.append(f"view {k + 1:0{digits}d}" + (f" ({side})" if side else ""))
+    return names
+
+
+def projected(camera: Camera, points: FloatArray, size: int) -> FloatArray:
+    """(N, 3) picture x (rightwards) and y (downwards) in pixels, and depth in units, away from us.
+
+    Pixel (row r, column c) has its middle at x = c + 0.5, y = r + 0.5, less the grid's shift.
+    """
+    seen = (points - camera.centre) @ camera.axes.T
+    scale = size / camera.span
+    return np.stack(
+        [
+            seen[:, 0] * scale + size / 2 - GRID_SHIFT[0],
+            size / 2 - seen[:, 1] * scale - GRID_SHIFT[1],
+            -seen[:, 2],
+        ],
+        axis=1,
+    )
+
+
+def unprojected(camera: Camera, x: FloatArray, y: FloatArray, size: int) -> FloatArray:
+    """(N, 3) points on the camera's middle plane at picture places; `projected` turned round."""
+    scale = camera.span / size
+    across = (x + GRID_SHIFT[0] - size / 2) * scale
+    upwards = (size / 2 - y - GRID_SHIFT[1]) * scale
+    return np.asarray(
+        camera.centre + across[:, None] * camera.axes[0] + upwards[:, None] * camera.axes[1]
+    )

@@ -1,0 +1,64 @@
+"""Seeing by rays, through Embree: runs on any processor, needs no driver."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reviewbot.geometry.rays import RayScene
+from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.render.camera import Camera, projected, seen_points, unprojected
+from reviewbot.render.samples import Scene
+
+_QUARTERS = np.array([[-0.25, -0.25], [0.25, -0.25], [-0.25, 0.25], [0.25, 0.25]])
+
+
+class RayBackend:
+    """Rays parallel to the camera's axis, one a sample; see `backends.Backend`."""
+
+    name = "ray"
+
+    def __init__(self, scene: Scene) -> None:
+        self._traced = scene.traced
+        # One thread a view: views run side by side.
+        self._rays = RayScene.of_points(scene.points, scene.triangles[self._traced], workers=1)
+        self._box = _box_corners(scene)
+
+    def middle_triangles(self, camera: Camera, size: int) -> IndexArray:
+        rows, columns = self._occupied(camera, size)
+        x = np.tile(columns + 0.5, len(rows))
+        y = np.repeat(rows + 0.5, len(columns))
+        seen = np.full((size, size), -1, dtype=np.int32)
+        found = self._seen(camera, x, y, size).reshape(len(rows), len(columns))
+        seen[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] = found
+        return seen.reshape(-1)
+
+    def quarter_triangles(self, camera: Camera, size: int, pixels: IndexArray) -> IndexArray:
+        x = (pixels % size + 0.5)[:, None] + _QUARTERS[:, 0]
+        y = (pixels // size + 0.5)[:, None] + _QUARTERS[:, 1]
+        return self._seen(camera, x.reshape(-1), y.reshape(-1), size).reshape(-1, 4)
+
+    def close(self) -> None:
+        del self._rays
+
+    def _seen(self, camera: Camera, x: FloatArray, y: FloatArray, size: int) -> IndexArray:
+        origins = unprojected(camera, x, y, size)
+        found = self._rays.parallel_triangles(origins, -camera.axes[2])
+        return (
+            np.where(found >= 0, self._traced[found], np.int32(-1)) if len(self._traced) else found
+        )
+
+    def _occupied(self, camera: Camera, size: int) -> tuple[IndexArray, IndexArray]:
+        """Rows and columns of pixels that the scene's box reaches into; at least one each."""
+        box = projected(camera, self._box, size)[:, :2]
+        low = np.clip(np.floor(box.min(axis=0)) - 1, 0, size - 1).astype(np.int32)
+        high = np.clip(np.ceil(box.max(axis=0)) + 1, 1, size).astype(np.int32)
+        high = np.maximum(high, low + 1)
+        return np.arange(low[1], high[1]), np.arange(low[0], high[0])
+
+
+def _box_corners(scene: Scene) -> FloatArray:
+    points = seen_points(scene)
+    low = points.min(axis=0) if len(points) else np.zeros(3)
+    high = points.max(axis=0) if len(points) else np.zeros(3)
+    choice = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
+    return np.where(choice == 0, low, high)

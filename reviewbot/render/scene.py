@@ -1,0 +1,171 @@
+"""A model as one set of triangles, ready to be seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from reviewbot.geometry.triangles import triangulate
+from reviewbot.geometry.weld import exact_places
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Model, Part, world_points
+from reviewbot.render.normals import shading_normals
+from reviewbot.render.samples import Floats32, Scene
+
+TWIN_TOLERANCE = 1e-6  # of the asset's size: finer gaps are lost to single precision
+_NO_UNDO = np.eye(4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Piece:
+    """One part's share of a scene; indices count within the part."""
+
+    points: FloatArray
+    triangles: IndexArray
+    face: IndexArray
+    corner: IndexArray
+    normals: Floats32
+    normal: IndexArray
+    uvs: FloatArray
+    uv: IndexArray
+    chart: IndexArray
+
+
+def build_scene(
+    model: Model,
+    *,
+    undo: FloatArray = _NO_UNDO,
+    charts: Sequence[IndexArray] | None = None,
+) -> Scene:
+    """All parts as triangles.
+
+    undo    (4, 4) applied to the whole asset: brings it back to where another version of it
+            stands, so that a scaled or turned export is seen as the same
+    charts  per part the UV shell of each face, (F,) int32, -1 for unmapped; edges between shells
+            are then drawn smooth
+
+    A matrix that mirrors turns the triangles round, so that outer sides stay outer sides.
+    """
+    pieces = [
+        _piece(part, undo, None if charts is None else charts[index])
+        for index, part in enumerate(model.parts)
+    ]
+    triangles = _joined([p.triangles for p in pieces], [len(p.points) for p in pieces], (0, 3))
+    points = np.concatenate([np.empty((0, 3)), *(p.points for p in pieces)])
+    hidden_twin, two_sided = find_twins(points, triangles)
+    chart_counts = [int(p.chart.max(initial=-1)) + 1 for p in pieces]
+    owners = np.arange(len(pieces), dtype=np.int32)
+    return Scene(
+        points=points,
+        triangles=triangles,
+        part=np.repeat(owners, [len(p.triangles) for p in pieces]),
+        face=np.concatenate([np.empty(0, np.int32), *(p.face for p in pieces)]),
+        corner=np.concatenate([np.empty((0, 3), np.int32), *(p.corner for p in pieces)]),
+        hidden_twin=hidden_twin,
+        two_sided=two_sided,
+        normals=np.concatenate([np.empty((0, 3), np.float32), *(p.normals for p in pieces)]),
+        normal=_joined([p.normal for p in pieces], [len(p.normals) for p in pieces], (0, 3)),
+        uvs=np.concatenate([np.empty((0, 2)), *(p.uvs for p in pieces)]),
+        uv=_joined([p.uv for p in pieces], [len(p.uvs) for p in pieces], (0, 3)),
+        chart=_joined([p.chart for p in pieces], chart_counts, (0,)),
+        part_names=tuple(part.name for part in model.parts),
+    )
+
+
+def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
+    points = world_points(part)
+    if not np.array_equal(undo, _NO_UNDO):
+        points = points @ undo[:3, :3].T + undo[:3, 3]
+    corner, face = triangulate(points, part.corner_point, part.face_start)
+    whole_face = _whole_faces(part, points)
+    corner, face = corner[whole_face[face]], face[whole_face[face]]
+    linear = undo[:3, :3] @ part.transform[:3, :3]
+    if np.linalg.det(linear) < 0:
+        corner = np.ascontiguousarray(corner[:, ::-1])
+    normals, corner_normal = shading_normals(part, points, linear)
+    uv = part.corner_uv[corner]
+    uv[(uv < 0).any(axis=1)] = -1
+    return _Piece(
+        points=np.nan_to_num(points, nan=0.0, posinf=0.0, neginf=0.0),
+        triangles=part.corner_point[corner],
+        face=face,
+        corner=corner,
+        normals=normals,
+        normal=corner_normal[corner],
+        uvs=part.uvs,
+        uv=uv,
+        chart=np.full(len(face), -1, np.int32) if charts is None else charts[face],
+    )
+
+
+def _whole_faces(part: Part, points: FloatArray) -> BoolArray:
+    """(F,) bool: all corners are finite."""
+    broken = np.asarray(~np.isfinite(points).all(axis=1))
+    whole = np.ones(part.face_count, dtype=bool)
+    if broken.any():
+        sizes = np.diff(part.face_start)
+        whole[np.repeat(np.arange(part.face_count), sizes)[broken[part.corner_point]]] = False
+    return whole
+
+
+def _joined(pieces: list[IndexArray], counts: list[int], shape: tuple[int, ...]) -> IndexArray:
+    """Indices of several parts as indices into all; -1 stays -1."""
+    offsets = np.cumsum([0, *counts])[:-1]
+    moved = [
+        np.where(piece < 0, np.int32(-1), piece + np.int32(offset))
+        for piece, offset in zip(pieces, offsets.tolist(), strict=True)
+    ]
+    return np.concatenate([np.empty(shape, np.int32), *moved])
+
+
+def find_twins(points: FloatArray, triangles: IndexArray) -> tuple[BoolArray, BoolArray]:
+    """Triangles that lie on an earlier one (same three places), and those with a turned twin.
+
+    Which of two coincident triangles a ray meets first is left to chance, and differs between
+    machines: only the first is kept.
+
+    returns  hidden_twin (T,) bool, two_sided (T,) bool
+    """
+    hidden = np.zeros(len(triangles), dtype=bool)
+    two_sided = np.zeros(len(triangles), dtype=bool)
+    if not len(triangles):
+        return hidden, two_sided
+    ring = _places(points, triangles)
+    key = _set_keys(ring)
+    ordered = np.sort(key)
+    if not (ordered[1:] == ordered[:-1]).any():
+        return hidden, two_sided
+    repeated = np.flatnonzero(np.isin(key, ordered[1:][ordered[1:] == ordered[:-1]]))
+    _, group = np.unique(np.sort(ring[repeated], axis=1), axis=0, return_inverse=True)
+    first = np.full(int(group.max()) + 1, len(repeated))
+    np.minimum.at(first, group, np.arange(len(repeated)))
+    hidden[repeated] = first[group] != np.arange(len(repeated))
+    turn = _turn_signs(ring[repeated])
+    both = np.bincount(group, weights=turn > 0) * np.bincount(group, weights=turn < 0) > 0
+    two_sided[repeated] = both[group]
+    return hidden, two_sided
+
+
+def _places(points: FloatArray, triangles: IndexArray) -> IndexArray:
+    """(T, 3) where the corners stand, on a grid as fine as the tolerance."""
+    size = float(np.linalg.norm(np.ptp(points, axis=0))) or 1.0
+    # A generic shift: coordinates written with few digits then never fall between two cells.
+    cells = np.floor((points - points[0]) / (TWIN_TOLERANCE * size) + 0.3183)
+    return exact_places(cells)[0][triangles]
+
+
+def _set_keys(ring: IndexArray) -> npt.NDArray[np.uint64]:
+    """A hash of each row that does not hear its order."""
+    mixed = (ring.astype(np.uint64) + np.uint64(1)) * np.uint64(0x9E3779B97F4A7C15)
+    mixed ^= mixed >> np.uint64(31)
+    mixed *= np.uint64(0xBF58476D1CE4E5B9)
+    mixed ^= mixed >> np.uint64(29)
+    return np.asarray(mixed[:, 0] + mixed[:, 1] + mixed[:, 2])
+
+
+def _turn_signs(ring: IndexArray) -> IndexArray:
+    """+1 where a row of three runs round like its sorted self, else -1."""
+    a, b, c = ring[:, 0].astype(np.int64), ring[:, 1].astype(np.int64), ring[:, 2].astype(np.int64)
+    return np.asarray(np.sign(b - a) * np.sign(c - b) * np.sign(c - a), dtype=np.int32)

@@ -1,0 +1,259 @@
+"""From the triangles a back end sees to samples: one a pixel, four where an edge runs through it.
+
+Only the number of the triangle is taken from a back end; barycentric coordinates and depth are
+worked out here, alike for both, from the triangle's plane. A parallel view is affine in each
+triangle, so both are linear in the picture and their footprints are exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from reviewbot.geometry.rays import worker_count
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+from reviewbot.render.backends import Backend
+from reviewbot.render.camera import Camera, projected
+from reviewbot.render.samples import Floats32, Samples, Scene
+
+T = TypeVar("T")
+
+_CREASE_COSINE = 0.97  # shading normals of neighbouring pixels 14 degrees apart: an edge to smooth
+_MIDDLE = 4
+_PLACES = np.array([(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75), (0.5, 0.5)], np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewBuffer:
+    """One view of one scene, as every picture of it is drawn from.
+
+    normals  (S, 3) float32 shading normals in the camera's axes: right, up, towards the viewer;
+             turned towards the viewer
+    is_back  (S,) bool: the inner side of its triangle is seen
+    """
+
+    camera: Camera
+    scene: Scene
+    samples: Samples
+    normals: Floats32
+    is_back: BoolArray
+
+
+def draw_views(
+    scene: Scene,
+    cameras: Sequence[Camera],
+    backend: Backend,
+    size: int,
+    draw: Callable[[ViewBuffer], T],
+) -> list[T]:
+    """What `draw` makes of each view, in the cameras' order; views run side by side.
+
+    A buffer lives only while it is drawn from: 16 views of two versions would fill a gigabyte.
+    """
+
+    def one(camera: Camera) -> T:
+        return draw(render_view(scene, camera, backend, size))
+
+    workers = worker_count()
+    if workers == 1 or len(cameras) < 2:
+        return [one(camera) for camera in cameras]
+    with ThreadPoolExecutor(workers) as pool:
+        return list(pool.map(one, cameras))
+
+
+def render_views(
+    scene: Scene, cameras: Sequence[Camera], backend: Backend, size: int
+) -> tuple[ViewBuffer, ...]:
+    """All buffers at once, about 15 MB each at 512 pixels; see `draw_views` for many."""
+    return tuple(draw_views(scene, cameras, backend, size, lambda view: view))
+
+
+def render_view(scene: Scene, camera: Camera, backend: Backend, size: int) -> ViewBuffer:
+    """One view of a scene into a picture of size x size pixels."""
+    middle = backend.middle_triangles(camera, size)
+    hit = np.flatnonzero(middle >= 0).astype(np.int32)
+    planes = _planes(scene, camera, size, middle[hit])
+    once = _sampled(planes, middle[hit], hit, np.full_like(hit, _MIDDLE), size)
+    normals, is_back = _shading(scene, camera, once)
+    edges = _edge_pixels(scene, camera, size, once, normals)
+    quarter = backend.quarter_triangles(camera, size, edges)
+    seen = quarter.reshape(-1)
+    struck = np.flatnonzero(seen >= 0)
+    planes = _planes(scene, camera, size, seen[struck])
+    four = _sampled(planes, seen[struck], edges[struck // 4], (struck % 4).astype(np.int32), size)
+    four_normals, four_back = _shading(scene, camera, four)
+    keep = np.ones(size * size, dtype=bool)
+    keep[edges] = False
+    kept = np.flatnonzero(keep[once.pixel]).astype(np.int32)
+    return ViewBuffer(
+        camera=camera,
+        scene=scene,
+        samples=_merged(once, kept, four),
+        normals=np.concatenate([normals[kept], four_normals]),
+        is_back=np.concatenate([is_back[kept], four_back]),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Planes:
+    """The seen triangles of a view: K of them, each as planes over the picture.
+
+    row       (T,) int32 of the scene's triangles into these, garbage where not seen
+    origin    (2, K) float32 the first corner, in pixels
+    slopes    (2, 2, K) float32 how the second and third barycentric coordinates rise along x, y
+    depths    (3, K) float32 depth at the first corner, and by how much the others lie deeper
+    """
+
+    row: IndexArray
+    origin: Floats32
+    slopes: Floats32
+    depths: Floats32
+
+
+def _planes(scene: Scene, camera: Camera, size: int, seen: IndexArray) -> _Planes:
+    marked = np.zeros(len(scene.triangles), dtype=bool)
+    marked[seen] = True
+    triangles = np.flatnonzero(marked)
+    row = np.cumsum(marked, dtype=np.int32) - np.int32(1)
+    rings = scene.triangles[triangles]
+    corners = projected(camera, scene.points[rings.reshape(-1)], size).reshape(-1, 3, 3)
+    a, b, c = (corners[:, k].T for k in range(3))
+    ab, ac = b - a, c - a
+    area = ab[0] * ac[1] - ab[1] * ac[0]
+    # Seen edge-on a triangle has no area; a sliver of one keeps every figure finite.
+    area = np.where(np.abs(area) > 1e-9, area, 1e-9)
+    slopes = np.stack([[ac[1], -ac[0]], [-ab[1], ab[0]]]) / area
+    return _Planes(
+        row=row,
+        origin=np.asarray(a[:2], dtype=np.float32),
+        slopes=np.asarray(slopes, dtype=np.float32),
+        depths=np.stack([a[2], ab[2], ac[2]]).astype(np.float32),
+    )
+
+
+def _sampled(
+    planes: _Planes,
+    triangle: IndexArray,
+    pixel: IndexArray,
+    place: IndexArray,
+    size: int,
+) -> Samples:
+    """Samples in pixels: in quarter 0 to 3, or at place 4, the middle."""
+    row = planes.row[triangle]
+    x = (pixel % size).astype(np.float32) + _PLACES[place, 0]
+    y = (pixel // size).astype(np.float32) + _PLACES[place, 1]
+    x -= planes.origin[0, row]
+    y -= planes.origin[1, row]
+    footprint = np.empty((len(row), 2, 3), dtype=np.float32)
+    bary = np.empty((len(row), 3), dtype=np.float32)
+    for k in (0, 1):
+        along_x, along_y = planes.slopes[k, 0, row], planes.slopes[k, 1, row]
+        footprint[:, 0, k + 1], footprint[:, 1, k + 1] = along_x, along_y
+        bary[:, k + 1] = x * along_x + y * along_y
+    footprint[:, :, 0] = -footprint[:, :, 1] - footprint[:, :, 2]
+    # Rounding, and a neighbour's edge, may put a sample a little outside its triangle.
+    np.clip(bary[:, 1], 0.0, 1.0, out=bary[:, 1])
+    np.clip(bary[:, 2], 0.0, 1.0 - bary[:, 1], out=bary[:, 2])
+    bary[:, 0] = 1.0 - bary[:, 1] - bary[:, 2]
+    first, second, third = planes.depths[:, row]
+    return Samples(
+        height=size,
+        width=size,
+        pixel=pixel,
+        weight=np.where(place == _MIDDLE, np.float32(1), np.float32(0.25)),
+        triangle=triangle,
+        bary=bary,
+        depth=first + bary[:, 1] * second + bary[:, 2] * third,
+        footprint=footprint,
+    )
+
+
+def _merged(once: Samples, kept: IndexArray, four: Samples) -> Samples:
+    def joined(name: str) -> FloatArray:
+        return np.concatenate([getattr(once, name)[kept], getattr(four, name)])
+
+    return Samples(
+        height=once.height,
+        width=once.width,
+        pixel=np.concatenate([once.pixel[kept], four.pixel]),
+        weight=np.concatenate([once.weight[kept], four.weight]),
+        triangle=np.concatenate([once.triangle[kept], four.triangle]),
+        bary=np.concatenate([once.bary[kept], four.bary]),
+        depth=np.concatenate([once.depth[kept], four.depth]),
+        footprint=np.concatenate([once.footprint[kept], four.footprint]),
+    )
+
+
+def interpolated(samples: Samples, values: Floats32, index: IndexArray) -> Floats32:
+    """(S, K) float32 of values (N, K) at the corners (T, 3) of the scene's triangles."""
+    ring = index[samples.triangle]
+    result = samples.bary[:, :1] * values[ring[:, 0]]
+    result += samples.bary[:, 1:2] * values[ring[:, 1]]
+    result += samples.bary[:, 2:] * values[ring[:, 2]]
+    return np.asarray(result, dtype=np.float32)
+
+
+def _shading(scene: Scene, camera: Camera, samples: Samples) -> tuple[Floats32, BoolArray]:
+    """Unit normals in the camera's axes, turned towards it, and which samples see an inner side."""
+    normals = interpolated(samples, scene.normals, scene.normal)
+    normals = normals @ camera.axes.T.astype(np.float32)
+    # Screen y runs downwards: a triangle wound outwards turns clockwise where seen from outside.
+    fx, fy = samples.footprint[:, 0], samples.footprint[:, 1]
+    is_back = fx[:, 1] * fy[:, 2] - fx[:, 2] * fy[:, 1] > 0
+    facing = normals[:, 2] * np.where(is_back, np.float32(-1), np.float32(1))
+    normals *= np.where(is_back, np.float32(-1), np.float32(1))[:, None]
+    # Where a smoothed normal points away from us, it is bent to just edge-on.
+    normals[:, 2] = np.maximum(facing, np.float32(0.02))
+    length = np.sqrt(np.einsum("ij,ij->i", normals, normals))
+    return normals / length[:, None], is_back & ~scene.two_sided[samples.triangle]
+
+
+def _edge_pixels(
+    scene: Scene, camera: Camera, size: int, once: Samples, normals: Floats32
+) -> IndexArray:
+    """Pixels beside a silhouette, a step in depth, another part or UV shell, or a crease."""
+    seen: IndexArray = np.full((size, size), -1, dtype=np.int32)
+    seen.reshape(-1)[once.pixel] = np.arange(len(once.pixel), dtype=np.int32)
+    edge = np.zeros((size, size), dtype=bool)
+    pixel_units = np.float32(camera.span / size)
+    slopes = np.abs(_depth_slopes(normals)) * pixel_units
+    for axis in (0, 1):
+        first = seen[:-1] if axis == 0 else seen[:, :-1]
+        second = seen[1:] if axis == 0 else seen[:, 1:]
+        parted = (first >= 0) != (second >= 0)
+        both = np.flatnonzero((first >= 0) & (second >= 0))
+        i, j = first.reshape(-1)[both], second.reshape(-1)[both]
+        other = once.triangle[i] != once.triangle[j]
+        both, i, j = both[other], i[other], j[other]
+        split = _is_split(scene, once, normals, i, j)
+        step = np.abs(once.depth[i] - once.depth[j])
+        split |= step > 1.5 * np.maximum(slopes[i, 1 - axis], slopes[j, 1 - axis]) + pixel_units
+        parted.reshape(-1)[both[split]] = True
+        if axis == 0:
+            edge[:-1] |= parted
+            edge[1:] |= parted
+        else:
+            edge[:, :-1] |= parted
+            edge[:, 1:] |= parted
+    return np.flatnonzero(edge).astype(np.int32)
+
+
+def _depth_slopes(normals: Floats32) -> Floats32:
+    """(S, 2) how depth changes over one unit to the right and downwards."""
+    slopes = normals[:, :2] / np.maximum(normals[:, 2:], np.float32(0.02))
+    return np.asarray(slopes, dtype=np.float32)
+
+
+def _is_split(
+    scene: Scene, once: Samples, normals: Floats32, i: IndexArray, j: IndexArray
+) -> BoolArray:
+    """Whether neighbouring samples lie on different parts or shells, or a crease runs between."""
+    left, right = once.triangle[i], once.triangle[j]
+    split = np.einsum("ij,ij->i", normals[i], normals[j]) < _CREASE_COSINE
+    split |= scene.part[left] != scene.part[right]
+    split |= scene.chart[left] != scene.chart[right]
+    return np.asarray(split)
