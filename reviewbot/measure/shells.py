@@ -8,12 +8,12 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from reviewbot.geometry.edges import Edges, edges_of, paired_sides
+from reviewbot.geometry.edges import Edges, paired_sides
 from reviewbot.geometry.polygons import corner_faces, next_corners
-from reviewbot.geometry.weld import places_within
-from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part, world_points
+from reviewbot.geometry.weld import rows_finite
+from reviewbot.measure.surface import Surface, surface_of
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
-PLACE_TOLERANCE = 1e-6  # of the part's size: finer differences are rounding of the export
 UV_TOLERANCE = 1e-5  # of a tile: about a fiftieth of a pixel on a 2048 map
 
 
@@ -23,15 +23,17 @@ class Shells:
 
     corner_place  (C,) int32 points by value, within PLACE_TOLERANCE of the part's size
     edges         edges between places
+    joins         (J, 2) int32 pairs of sides over which the UVs go on
     face_shell    (F,) int32 shell of each face, -1 for a face with an unmapped corner
     count         number of shells
-    is_seam       (E,) bool: two mapped faces meet here, and their UVs do not
+    is_seam       (E,) bool: mapped faces meet here, and their UVs do not
     is_open       (E,) bool: only one face side lies here
     lengths       (E,) float64 edge lengths in units
     """
 
     corner_place: IndexArray
     edges: Edges
+    joins: IndexArray
     face_shell: IndexArray
     count: int
     is_seam: BoolArray
@@ -40,70 +42,142 @@ class Shells:
 
 
 def find_shells(part: Part) -> Shells:
+    """Shells of a part's first UV set; see `shells_on`."""
+    return shells_on(surface_of(part), part.face_start, part.uvs, part.corner_uv)
+
+
+def shells_on(
+    surface: Surface, face_start: IndexArray, uvs: FloatArray, corner_uv: IndexArray
+) -> Shells:
     """Shells are faces joined over edges where the UVs of both ends agree within UV_TOLERANCE.
 
-    Only edges with exactly two sides join or cut; where more faces meet, sides of equal UVs join.
-    A part without UVs has no shell and no seam.
+    Where more than two sides lie on an edge, those of equal UVs that run against each other join,
+    and the edge is a seam if at least two mapped sides are left over.
+    A part without UVs has no shell and no seam; a UV that is nan or infinite counts as none.
     """
-    points = world_points(part)
-    place = places_within(points, PLACE_TOLERANCE * extent(points[part.corner_point]))
-    corner_place = place[part.corner_point]
-    edges = edges_of(corner_place, part.face_start)
-    edge, first, second = paired_sides(edges)
-    agree = _uvs_agree(part, corner_place, first, second)
-    mapped = faces_mapped(part)
-    owner = corner_faces(part.face_start)
-    both = mapped[owner[first]] & mapped[owner[second]]
+    edges = surface.value_edges
+    mapped = mapped_faces(face_start, uvs, corner_uv)
+    owner = corner_faces(face_start)
     is_seam = np.zeros(len(edges.ends), dtype=bool)
-    is_seam[edge[both & ~agree]] = True
-    joins = both & agree
-    face_shell, count = _join_faces(mapped, owner[first[joins]], owner[second[joins]])
-    tail = part.corner_point
-    head = part.corner_point[next_corners(part.face_start)]
-    side = edges.sides[edges.side_start[:-1]]
+    joins = np.empty((0, 2), dtype=np.int32)
+    if mapped.any():
+        ends = _SideUvs(edges, next_corners(face_start), uvs, corner_uv)
+        edge, first, second = paired_sides(edges)
+        both = mapped[owner[first]] & mapped[owner[second]]
+        agree = ends.agree(first, second)
+        is_seam[edge[both & ~agree]] = True
+        joins = np.stack([first, second], axis=1)[both & agree]
+        many, more = _join_many(edges, ends, mapped[owner])
+        is_seam[many] = True
+        joins = np.concatenate([joins, more])
+    face_shell, count = _join_faces(mapped, owner[joins[:, 0]], owner[joins[:, 1]])
+    solid = edges.ends[:, 0] != edges.ends[:, 1]
     return Shells(
-        corner_place=corner_place,
+        corner_place=surface.corner_place,
         edges=edges,
+        joins=joins,
         face_shell=face_shell,
         count=count,
         is_seam=is_seam,
-        is_open=edges.side_count == 1,
-        lengths=np.linalg.norm(points[tail[side]] - points[head[side]], axis=1),
+        is_open=(edges.side_count == 1) & solid,
+        lengths=surface.lengths,
     )
 
 
-def extent(points: FloatArray) -> float:
-    """Diagonal of the box round all finite points; 0 for none."""
-    finite = points[np.isfinite(points).all(axis=1)]
-    return float(np.linalg.norm(np.ptp(finite, axis=0))) if len(finite) else 0.0
+def mapped_faces(face_start: IndexArray, uvs: FloatArray, corner_uv: IndexArray) -> BoolArray:
+    """(F,) bool: every corner has a UV, and a finite one."""
+    mapped = np.diff(face_start) > 0
+    if not len(uvs):
+        return np.zeros_like(mapped)
+    known = corner_uv >= 0
+    finite = rows_finite(uvs)
+    if not finite.all():
+        known &= finite[corner_uv]
+    if not known.all():
+        mapped[corner_faces(face_start)[~known]] = False
+    return mapped
 
 
 def faces_mapped(part: Part) -> BoolArray:
-    """(F,) bool: every corner has a UV."""
-    mapped = np.ones(part.face_count, dtype=bool)
-    mapped[corner_faces(part.face_start)[part.corner_uv < 0]] = False
-    return mapped & (np.diff(part.face_start) > 0)
+    """(F,) bool: every corner has a UV in the first set, and a finite one."""
+    return mapped_faces(part.face_start, part.uvs, part.corner_uv)
 
 
-def _uvs_agree(
-    part: Part, corner_place: IndexArray, first: IndexArray, second: IndexArray
-) -> BoolArray:
-    """Whether two sides on one edge carry the same UVs at its two ends, however they run."""
-    if not len(part.uvs):
-        return np.zeros(len(first), dtype=bool)
-    follow = next_corners(part.face_start)
-    uv = part.uvs[part.corner_uv]
-    against = corner_place[first] != corner_place[second]
-    tail = np.where(against, follow[second], second)
-    head = np.where(against, second, follow[second])
-    off = np.maximum(np.abs(uv[first] - uv[tail]), np.abs(uv[follow[first]] - uv[head]))
-    return np.asarray(off.max(axis=1) <= UV_TOLERANCE)
+class _SideUvs:
+    """The UVs that each side carries at the two ends of its edge."""
+
+    def __init__(
+        self, edges: Edges, follow: IndexArray, uvs: FloatArray, corner_uv: IndexArray
+    ) -> None:
+        self._forward = edges.forward
+        self._follow = follow
+        self._u, self._v = (np.ascontiguousarray(column) for column in uvs.T)
+        self._corner_uv = corner_uv
+
+    def at_low(self, sides: IndexArray) -> tuple[FloatArray, FloatArray]:
+        """u and v at the lower end."""
+        return self._at(np.where(self._forward[sides], sides, self._follow[sides]))
+
+    def at_high(self, sides: IndexArray) -> tuple[FloatArray, FloatArray]:
+        """u and v at the higher end."""
+        return self._at(np.where(self._forward[sides], self._follow[sides], sides))
+
+    def _at(self, corners: IndexArray) -> tuple[FloatArray, FloatArray]:
+        entry = self._corner_uv[corners]
+        return self._u[entry], self._v[entry]
+
+    def agree(self, first: IndexArray, second: IndexArray) -> BoolArray:
+        """Whether sides on one edge carry the same UVs at both ends, however they run."""
+        agree = np.ones(len(first), dtype=bool)
+        for ends in (self.at_low, self.at_high):
+            for here, there in zip(ends(first), ends(second), strict=True):
+                agree &= np.abs(here - there) <= UV_TOLERANCE
+        return agree
+
+
+def _join_many(
+    edges: Edges, ends: _SideUvs, side_mapped: BoolArray
+) -> tuple[IndexArray, IndexArray]:
+    """Where more than two sides meet: edges that are seams, and (J, 2) sides that join."""
+    crowded = (edges.side_count > 2) & (edges.ends[:, 0] != edges.ends[:, 1])
+    sides = edges.sides[np.repeat(crowded, edges.side_count)]
+    sides = sides[side_mapped[sides]]
+    edge = edges.corner_edge[sides]
+    order = np.lexsort((*ends.at_high(sides), *ends.at_low(sides), edge))
+    sides, edge = sides[order], edge[order]
+    joined = np.zeros(len(sides), dtype=bool)
+    pairs = [np.empty((0, 2), dtype=np.int32)]
+    # Equal UVs lie next to each other but for rounding: a few neighbours each way are enough.
+    for step in range(1, min(8, len(sides))):
+        first, second = np.arange(len(sides) - step), np.arange(step, len(sides))
+        fit = (edge[first] == edge[second]) & ends.agree(sides[first], sides[second])
+        fit &= edges.forward[sides[first]] != edges.forward[sides[second]]
+        joined[first[fit]] = joined[second[fit]] = True
+        pairs.append(np.stack([sides[first[fit]], sides[second[fit]]], axis=1))
+    left_over = np.bincount(edge[~joined], minlength=len(edges.ends))
+    return np.flatnonzero(left_over >= 2).astype(np.int32), np.concatenate(pairs)
 
 
 def _join_faces(mapped: BoolArray, left: IndexArray, right: IndexArray) -> tuple[IndexArray, int]:
-    count = len(mapped)
-    graph = coo_array((np.ones(len(left), dtype=np.int8), (left, right)), shape=(count, count))
-    _, label = connected_components(graph, directed=False)
-    shell = np.full(count, -1, dtype=np.int32)
-    _, shell[mapped] = np.unique(label[mapped], return_inverse=True)
+    label = joined_labels(len(mapped), left, right)
+    shell = np.full(len(mapped), -1, dtype=np.int32)
+    shell[mapped] = renumbered(label[mapped])
     return shell, int(shell.max(initial=-1)) + 1
+
+
+def joined_labels(count: int, left: IndexArray, right: IndexArray) -> IndexArray:
+    """(count,) int32 the group of each of `count` things; left and right belong together."""
+    graph = coo_array((np.ones(len(left), dtype=np.int8), (left, right)), shape=(count, count))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int32)
+
+
+def renumbered(labels: IndexArray) -> IndexArray:
+    """Labels 0..L in the order of their first use, none left out."""
+    if not len(labels):
+        return labels
+    first = np.full(int(labels.max()) + 1, len(labels), dtype=np.int64)
+    np.minimum.at(first, labels, np.arange(len(labels)))
+    used = np.flatnonzero(first < len(labels))
+    number = np.empty(len(first), dtype=np.int32)
+    number[used[np.argsort(first[used])]] = np.arange(len(used))
+    return number[labels]

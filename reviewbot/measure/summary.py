@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from reviewbot.measure.examine import Examination, PartExamination, box_round
+from reviewbot.measure.examine import Examination, PartExamination
 from reviewbot.mesh import FloatArray
 
 Figure = float | int | str | None
@@ -26,7 +26,7 @@ def part_measures(one: PartExamination) -> dict[str, Figure]:
         "ngons": topology.ngons,
         "points": topology.points,
         "area": _finite(float(np.nansum(one.surface.face_area))),
-        **_box_figures(box_round(one.surface.points[one.part.corner_point])),
+        **_box_figures(one.surface.box),
         "euler": topology.euler,
         "open_edges": topology.open_edges,
         "shells": one.shells.count,
