@@ -2,121 +2,224 @@
 
 from __future__ import annotations
 
-from typing import Literal
+import math
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from reviewbot.checks.finding import Standing
-from reviewbot.settings import Gate, Severity
+from reviewbot.settings import Severity
+
+
+def _encodable(text: object) -> object:
+    """Lone surrogates, as in file names that are not UTF-8, written out: no JSON can hold them."""
+    if isinstance(text, str):
+        return text.encode("utf-8", "backslashreplace").decode("utf-8")
+    return text
+
+
+def _finite_or_nowhere(at: object) -> object:
+    """A place with a coordinate that is no number is no place."""
+    if isinstance(at, tuple | list) and not all(map(math.isfinite, at)):
+        return None
+    return at
+
 
 Verdict = Literal["pass", "look", "stop"]
 State = Literal["added", "removed", "changed", "same", "unreadable"]
-Point = tuple[float, float, float]
-Measures = dict[str, float | int | str | None]
+Text = Annotated[str, BeforeValidator(_encodable)]
+Place = Annotated[tuple[float, float, float] | None, BeforeValidator(_finite_or_nowhere)]
+Measures = dict[Text, float | int | Text | None]
 
 
 class _Record(BaseModel):
     model_config = ConfigDict(
-        frozen=True, extra="forbid", ser_json_inf_nan="null", populate_by_name=True
+        frozen=True,
+        extra="forbid",
+        ser_json_inf_nan="null",
+        populate_by_name=True,
+        use_attribute_docstrings=True,
     )
 
 
 class ChangeEntry(_Record):
     """What happened, by its cause."""
 
-    code: str
-    part: str
-    message: str
+    code: Text
+    """The kind of change; a code once published keeps its meaning."""
+    part: Text
+    """The part's name in the version after (before, for a removed one); "" for the asset."""
+    message: Text
+    """One plain sentence with the figure."""
     value: float | None = None
-    unit: str = ""
-    at: Point | None = None
+    """The figure in `unit`; null where there is none, or where it is no finite number."""
+    unit: Text = ""
+    """The figure's unit; "" for a plain number."""
+    at: Place = None
+    """Where to look, as x, y, z in the asset's space."""
 
 
 class FindingEntry(_Record):
     """What is wrong with the version as it stands."""
 
-    code: str
+    code: Text
+    """The rule; a code once published keeps its meaning."""
     severity: Severity
-    part: str
+    """"stop" breaks later work, "look" wants a person's eye, "note" is said and no more."""
+    part: Text
+    """The part's name; "" for the whole asset."""
     standing: Standing
+    """Against the version before; "new" where there is none."""
     count: int | None = None
+    """How many faces, edges, shells ... are concerned; null where counting means nothing."""
     value: float | None = None
+    """The figure, in `unit`, that stands against `limit`."""
     limit: float | None = None
-    unit: str = ""
-    at: Point | None = None
-    message: str
-    accepted: str | None = None
+    """The limit from the settings, in `unit`."""
+    unit: Text = ""
+    """Unit of `value` and `limit`; "" for plain numbers."""
+    at: Place = None
+    """Where to look, as x, y, z in the asset's space."""
+    message: Text
+    """One plain sentence: what, how many, and how it looks when it is fixed."""
+    accepted: Text | None = None
+    """Why this finding is tolerated; null where nobody accepted it."""
 
 
 class PartEntry(_Record):
-    """One part before and after; `before_name` is null for an added, `name` for a removed one."""
+    """One part before and after."""
 
-    name: str | None
-    before_name: str | None
-    form: str
-    unwrap: str
+    name: Text | None
+    """Name in the version after; null for a removed part."""
+    before_name: Text | None
+    """Name in the version before; null for an added part."""
+    form: Text
+    """What became of the polygons, in a word."""
+    unwrap: Text
+    """What became of the UVs, in a word."""
     before: Measures | None
+    """Measures of the version before, by name; null for an added part."""
     after: Measures | None
+    """Measures of the version after, by name; null for a removed part."""
 
 
 class ViewEntry(_Record):
     """Picture differences of one view, on the object's area. All null where one side is missing."""
 
-    name: str
+    name: Text
+    """The view, as in the pictures."""
     ssim: float | None = None
+    """Structural similarity, 1 for equal pictures."""
     ssim_worst: float | None = None
+    """First percentile of the structural similarity over the object's pixels."""
     flip: float | None = None
+    """Mean perceived difference, 0 for equal pictures."""
     flip_worst: float | None = None
+    """99th percentile of the perceived difference over the object's pixels."""
     silhouette_iou: float | None = None
+    """Common area of both silhouettes over their joint area."""
     outline_pixels: float | None = None
+    """Largest displacement of the outline, in pixels of the view."""
     outline_share: float | None = None
+    """Largest displacement of the outline, as a share of the asset's size."""
 
 
 class PictureEntry(_Record):
-    """One picture file. `file` is relative to the report's folder."""
+    """One picture file. Pictures whose kinds end in -before, -after and -difference and whose
+    view and part are the same show one thing through one camera."""
 
-    kind: str
-    file: str
-    caption: str
-    alt: str
-    width: int
-    height: int
-    part: str = ""
-    code: str = ""
+    kind: Text
+    """What the picture is: turntable, turntable-frames, strip, spot, uv-sheet ..."""
+    file: Text
+    """Path relative to the report's folder."""
+    caption: Text
+    """What is seen, for everybody."""
+    alt: Text
+    """What is seen, for those who do not see it."""
+    width: Annotated[int, Field(ge=1)]
+    """In pixels."""
+    height: Annotated[int, Field(ge=1)]
+    """In pixels."""
+    part: Text = ""
+    """The part pictured; "" for the whole asset."""
+    code: Text = ""
+    """The finding or change pictured; "" for none."""
+    view: Text = ""
+    """The view, where pictures of one view belong together."""
+    columns: Annotated[int, Field(ge=1)] = 1
+    """How many frames lie side by side in the picture."""
+    rows: Annotated[int, Field(ge=1)] = 1
+    """How many rows of frames: two are the version before over the version after."""
+
+
+class DistributionEntry(_Record):
+    """How a measure is spread over faces, edges or area."""
+
+    name: Text
+    """The measure."""
+    part: Text = ""
+    """The part; "" for the whole asset."""
+    unit: Text = ""
+    """The measure's unit; "" for a plain number."""
+    edges: tuple[float | None, ...]
+    """Limits of the bins, ascending: one more than there are bins."""
+    before: tuple[float | None, ...] | None = None
+    """Share of the whole in each bin, version before; null where there is none."""
+    after: tuple[float | None, ...] | None = None
+    """Share of the whole in each bin, version after; null where there is none."""
 
 
 class AssetEntry(_Record):
     """One file under review."""
 
-    path: str
-    before_path: str | None
+    path: Text
+    """Path in the repository (the version before's, for a removed file)."""
+    before_path: Text | None
+    """Path of the version before; null where there is none."""
     state: State
+    """What became of the file."""
     verdict: Verdict
-    summary: str
+    """The asset's own verdict."""
+    summary: Text
+    """The asset's verdict as one plain sentence."""
     changes: tuple[ChangeEntry, ...] = ()
+    """What happened, by its causes."""
     findings: tuple[FindingEntry, ...] = ()
+    """What is wrong with the version as it stands, and what was put right."""
     parts: tuple[PartEntry, ...] = ()
+    """The asset's parts, before and after."""
     before: Measures | None = None
+    """Measures of the whole asset, version before."""
     after: Measures | None = None
+    """Measures of the whole asset, version after."""
     views: tuple[ViewEntry, ...] = ()
+    """Picture differences, view by view."""
     pictures: tuple[PictureEntry, ...] = ()
-    notes: tuple[str, ...] = ()
+    """Picture files, the most telling first."""
+    distributions: tuple[DistributionEntry, ...] = ()
+    """Spreads worth a plot."""
+    notes: tuple[Text, ...] = ()
+    """What the reader of the file had to say."""
 
 
 class Report(_Record):
-    """One review.
-
-    title    what was reviewed, in words ("2 files", "lantern.obj before and after")
-    base     the revision before, or null where there is none
-    summary  the verdict as one sentence a non-programmer understands
-    """
+    """One review of 3D assets: what changed, what is wrong, and how grave it is."""
 
     schema_version: Literal[1] = Field(default=1, alias="schema")
-    tool: str
-    title: str
-    base: str | None = None
-    head: str | None = None
+    """Version of this form; fields may be added within a version, never changed."""
+    tool: Text
+    """Name and version of the program that wrote the report."""
+    title: Text
+    """What was reviewed, in words ("2 files", "lantern.obj before and after")."""
+    base: Text | None = None
+    """The revision before; null where there is none."""
+    head: Text | None = None
+    """The revision after; null where the files as they stand were looked at."""
     verdict: Verdict
-    summary: str
-    fail_on: Gate
+    """The worst of the assets' verdicts."""
+    summary: Text
+    """The verdict as one sentence a non-programmer understands."""
+    fail_on: Severity | Literal["never"]
+    """The gate: the severity from which on the exit status is 1."""
     assets: tuple[AssetEntry, ...]
+    """The files under review."""

@@ -1,0 +1,85 @@
+"""Which pictures a page holds, and which lie beside it."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from reviewbot.report.pictures import comment_pictures
+from reviewbot.report.report import AssetEntry
+
+_SIGNATURES = (
+    (re.compile(rb"\x89PNG\r\n\x1a\n"), "image/png"),
+    (re.compile(rb"\xff\xd8\xff"), "image/jpeg"),
+    (re.compile(rb"RIFF....WEBP", re.DOTALL), "image/webp"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Embedded:
+    """The pictures of a page.
+
+    addresses  data addresses by file name
+    left_out   file names that lie beside the page only, for its size's sake
+    missing    file names without a picture behind them, or with one that browsers are not shown
+    held       bytes of all addresses
+    limit      bytes they may have
+    """
+
+    addresses: Mapping[str, str]
+    left_out: frozenset[str]
+    missing: frozenset[str]
+    held: int
+    limit: int
+
+
+def embed(assets: Sequence[AssetEntry], pictures: Mapping[str, bytes], *, limit: int) -> Embedded:
+    """Data addresses for as many pictures as `limit` bytes hold.
+
+    Each asset's most telling pictures come before any asset's further ones.
+    """
+    addresses: dict[str, str] = {}
+    left_out: set[str] = set()
+    missing: set[str] = set()
+    held = 0
+    for file in dict.fromkeys(_by_worth(assets)):
+        data = pictures.get(file)
+        kind = media_type(data) if data is not None else None
+        if data is None or kind is None:
+            missing.add(file)
+        elif held + _encoded_size(data) > limit:
+            left_out.add(file)
+        else:
+            addresses[file] = f"data:{kind};base64,{base64.b64encode(data).decode()}"
+            held += _encoded_size(data)
+    return Embedded(
+        addresses=addresses,
+        left_out=frozenset(left_out),
+        missing=frozenset(missing),
+        held=held,
+        limit=limit,
+    )
+
+
+def media_type(data: bytes) -> str | None:
+    """PNG, JPEG or WebP by their first bytes; None for anything else."""
+    return next((kind for pattern, kind in _SIGNATURES if pattern.match(data)), None)
+
+
+def file_address(file: str) -> str:
+    """A picture's file name as a relative address: a colon or leading slash means nothing in it."""
+    return "./" + quote(file.lstrip("/"))
+
+
+def _by_worth(assets: Sequence[AssetEntry]) -> Iterable[str]:
+    for asset in assets:
+        yield from (picture.file for picture in comment_pictures(asset))
+    for asset in assets:
+        yield from (picture.file for picture in asset.pictures)
+
+
+def _encoded_size(data: bytes) -> int:
+    return 4 * ((len(data) + 2) // 3)

@@ -1,0 +1,250 @@
+"""report.md: the review as GitHub-flavoured Markdown, fit for a pull-request comment."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Iterable, Sequence
+from urllib.parse import quote
+
+from reviewbot.report.measure_rows import MeasureRow, changed_rows, measure_rows
+from reviewbot.report.names import names_in, names_in_report
+from reviewbot.report.order import (
+    Standings,
+    all_findings,
+    by_standing,
+    needs_telling,
+    severity_counts,
+    worst_first,
+)
+from reviewbot.report.pictures import comment_pictures
+from reviewbot.report.plain_text import markdown_name, markdown_sentence, visible
+from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry, Report
+from reviewbot.report.wording import (
+    SEVERITY_SYMBOLS,
+    STANDING_WORDS,
+    STATE_WORDS,
+    VERDICT_SYMBOLS,
+    counted,
+    measure_label,
+    number,
+    revision,
+    value_and_limit,
+)
+
+LIMIT = 60_000  # characters; hosts refuse comments above 65,536
+_TABLE_SHARE = 0.4  # of the limit goes to the table of assets at most
+_PICTURE_SHARE = 0.2
+_REMARK_ROOM = 200  # characters kept free for a sentence that counts what was left out
+_IN_CELL = 3  # messages in one cell of the table
+_PICTURES = 12  # in one comment
+_ROWS = 25  # in one table of the details
+
+PictureUrl = Callable[[str], str]
+
+
+def to_markdown(report: Report, *, picture_url: PictureUrl) -> str:
+    """The report as Markdown of at most LIMIT characters; what does not fit is counted and said.
+
+    picture_url  turns a picture's file name into the address it can be fetched from
+    """
+    told = [asset for asset in worst_first(report.assets) if needs_telling(asset)]
+    head = _head(report, told)
+    table = _asset_table(told, int(LIMIT * _TABLE_SHARE))
+    pictures = _pictures(told, picture_url, int(LIMIT * _PICTURE_SHARE))
+    above = _joined([head, table, pictures])
+    details = _details(told, LIMIT - len(above) - _REMARK_ROOM)
+    return _joined([above, details]) + "\n"
+
+
+def _head(report: Report, told: Sequence[AssetEntry]) -> str:
+    verdict = f"## {VERDICT_SYMBOLS[report.verdict]} {report.verdict}"
+    summary = markdown_sentence(report.summary, names_in_report(report))
+    return _joined([verdict, summary, _scope(report, told)])
+
+
+def _scope(report: Report, told: Sequence[AssetEntry]) -> str:
+    standings = by_standing(all_findings(report))
+    quiet = len(report.assets) - len(told)
+    facts = [
+        markdown_sentence(report.title),
+        _revisions(report),
+        f"new or worse: {severity_counts(standings.leading) or 'nothing'}",
+        f"{len(standings.stood):,} as before" if standings.stood else "",
+        f"{len(standings.fixed):,} fixed" if standings.fixed else "",
+        f"{len(standings.accepted):,} accepted" if standings.accepted else "",
+        f"{counted(quiet, 'asset')} without change" if quiet else "",
+    ]
+    return " · ".join(fact for fact in facts if fact)
+
+
+def _revisions(report: Report) -> str:
+    names = [markdown_name(revision(name)) for name in (report.base, report.head) if name]
+    return " to ".join(names)
+
+
+def _asset_table(told: Sequence[AssetEntry], room: int) -> str:
+    if not told:
+        return ""
+    head = "| Asset | What changed | New or worse |\n|:--|:--|:--|"
+    rows, left = _that_fit(map(_asset_row, told), room - len(head) - _REMARK_ROOM, gap=1)
+    table = "\n".join([head, *rows])
+    return _joined([table, _left_out(left, "asset")])
+
+
+def _asset_row(asset: AssetEntry) -> str:
+    names = names_in(asset)
+    leading = by_standing(asset.findings).leading
+    title = f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} {markdown_name(asset.path)}"
+    changes = [markdown_sentence(change.message, names) for change in asset.changes]
+    if asset.state != "changed" or not changes:
+        changes.insert(0, STATE_WORDS[asset.state])
+    findings = [
+        f"{SEVERITY_SYMBOLS[finding.severity]} {finding.severity}: "
+        f"{markdown_sentence(finding.message, names)}"
+        for finding in leading
+    ]
+    return f"| {title} | {_in_cell(changes)} | {_in_cell(findings) or 'nothing'} |"
+
+
+def _in_cell(lines: Sequence[str]) -> str:
+    shown = list(lines[:_IN_CELL])
+    if len(lines) > _IN_CELL:
+        shown.append(f"and {len(lines) - _IN_CELL:,} more")
+    return "<br>".join(shown)
+
+
+def _pictures(told: Sequence[AssetEntry], picture_url: PictureUrl, room: int) -> str:
+    wanted = [(asset, picture) for asset in told for picture in comment_pictures(asset)]
+    blocks = [
+        _picture(asset, picture, picture_url, with_path=len(told) > 1)
+        for asset, picture in wanted[:_PICTURES]
+    ]
+    shown, _ = _that_fit(blocks, room - _REMARK_ROOM, gap=2)
+    everything = sum(len(asset.pictures) for asset in told)
+    if not everything:
+        return ""
+    more = everything - len(shown)
+    remark = f"And {counted(more, 'more picture')}: see the page." if more else ""
+    return _joined(["### Pictures" if shown else "", *shown, remark])
+
+
+def _picture(
+    asset: AssetEntry, picture: PictureEntry, picture_url: PictureUrl, *, with_path: bool
+) -> str:
+    names = names_in(asset)
+    address = quote(picture_url(picture.file), safe=":/?#@!$&'*+,;=%~")
+    alt = markdown_sentence(picture.alt, names)
+    caption = markdown_sentence(picture.caption, names)
+    title = f"{markdown_name(asset.path)}: {caption}" if with_path else caption
+    return f"{title}\n\n![{alt}](<{address}>)"
+
+
+def _details(told: Sequence[AssetEntry], room: int) -> str:
+    blocks, left = _that_fit(map(_asset_details, told), room, gap=2)
+    heading = "### Details" if told else ""
+    remark = _left_out(left, "asset") if left else ""
+    return _joined([heading, *blocks, remark])
+
+
+def _asset_details(asset: AssetEntry) -> str:
+    names = names_in(asset)
+    standings = by_standing(asset.findings)
+    summary = (
+        f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} "
+        f"<code>{html.escape(visible(asset.path))}</code>: {_counts(asset, standings)}"
+    )
+    changes = [f"- {markdown_sentence(change.message, names)}" for change in asset.changes]
+    notes = [f"- {markdown_sentence(note, names)}" for note in asset.notes]
+    sections = [
+        _section("What changed", _limited(changes, "change")),
+        _section("New or worse", _finding_table(standings.leading, names)),
+        _section("As before", _finding_table(standings.stood, names)),
+        _section("Fixed", _finding_table(standings.fixed, names)),
+        _section("Accepted", _finding_table(standings.accepted, names)),
+        _section("Measures that changed" if asset.before else "Measures", _measure_table(asset)),
+        _section("Notes of the reader", _limited(notes, "note")),
+    ]
+    return _joined([f"<details><summary>{summary}</summary>", *sections, "</details>"])
+
+
+def _counts(asset: AssetEntry, standings: Standings) -> str:
+    counts = [
+        (len(asset.changes), counted(len(asset.changes), "change")),
+        (len(standings.leading), f"{len(standings.leading):,} new or worse"),
+        (len(standings.stood), f"{len(standings.stood):,} as before"),
+        (len(standings.fixed), f"{len(standings.fixed):,} fixed"),
+    ]
+    return ", ".join(words for count, words in counts if count) or STATE_WORDS[asset.state]
+
+
+def _section(title: str, body: str) -> str:
+    return f"**{title}**\n\n{body}" if body else ""
+
+
+def _finding_table(findings: Sequence[FindingEntry], names: frozenset[str]) -> str:
+    if not findings:
+        return ""
+    head = "| Severity | Standing | Part | Finding | Figure |\n|:--|:--|:--|:--|:--|"
+    rows = [_finding_row(finding, names) for finding in findings]
+    return f"{head}\n{_limited(rows, 'finding')}"
+
+
+def _finding_row(finding: FindingEntry, names: frozenset[str]) -> str:
+    message = markdown_sentence(finding.message, names)
+    if finding.accepted is not None:
+        message += f" Accepted: {markdown_sentence(finding.accepted, names)}"
+    cells = [
+        f"{SEVERITY_SYMBOLS[finding.severity]} {finding.severity}",
+        STANDING_WORDS[finding.standing],
+        markdown_name(finding.part) if finding.part else "whole asset",
+        f"{message} ({markdown_name(finding.code)})",
+        markdown_sentence(value_and_limit(finding)),
+    ]
+    return f"| {' | '.join(cells)} |"
+
+
+def _measure_table(asset: AssetEntry) -> str:
+    rows = changed_rows(measure_rows(asset))
+    if not rows:
+        return ""
+    head = "| Part | Measure | Before | After | Difference |\n|:--|:--|--:|--:|--:|"
+    return f"{head}\n{_limited([_measure_row(row) for row in rows], 'measure')}"
+
+
+def _measure_row(row: MeasureRow) -> str:
+    cells = [
+        markdown_name(row.part) if row.part else "whole asset",
+        markdown_sentence(measure_label(row.key)),
+        markdown_sentence(number(row.before)),
+        markdown_sentence(number(row.after)),
+        number(row.difference),
+    ]
+    return f"| {' | '.join(cells)} |"
+
+
+def _limited(lines: Sequence[str], noun: str) -> str:
+    left = len(lines) - _ROWS
+    shown = "\n".join(lines[:_ROWS])
+    return _joined([shown, _left_out(left, noun)])
+
+
+def _left_out(left: int, noun: str) -> str:
+    return f"And {counted(left, f'more {noun}')}: see the page." if left > 0 else ""
+
+
+def _that_fit(blocks: Iterable[str], room: int, *, gap: int) -> tuple[list[str], int]:
+    """The blocks that fit into `room` characters with `gap` between them, and how many do not."""
+    shown: list[str] = []
+    left = 0
+    for block in blocks:
+        need = len(block) + gap
+        if need <= room:
+            shown.append(block)
+            room -= need
+        else:
+            left += 1
+    return shown, left
+
+
+def _joined(blocks: Iterable[str]) -> str:
+    return "\n\n".join(block for block in blocks if block)

@@ -1,0 +1,96 @@
+"""Which pictures belong together, and which lead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from reviewbot.report.order import by_standing
+from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry
+
+FRAMES = "turntable-frames"
+_SIDES = ("-before", "-after", "-difference")
+_LEADING = ("strip", "turntable", "contact-sheet")
+_IN_COMMENT = 5  # of one asset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sides:
+    """One thing through one camera, before and after; a side may lack."""
+
+    stem: str
+    view: str
+    part: str
+    before: PictureEntry | None
+    after: PictureEntry | None
+    difference: PictureEntry | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gallery:
+    """An asset's pictures, each in one place of the page.
+
+    sides      before, after and difference of one view
+    frames     sprites to turn the asset by hand
+    sheets     UV sheets, to be looked at closely
+    spots      close-ups, by finding code and part
+    others     everything else, in the order given
+    """
+
+    sides: tuple[Sides, ...]
+    frames: tuple[PictureEntry, ...]
+    sheets: tuple[PictureEntry, ...]
+    spots: tuple[PictureEntry, ...]
+    others: tuple[PictureEntry, ...]
+
+
+def gallery(pictures: Iterable[PictureEntry]) -> Gallery:
+    """Pictures sorted by what a page does with them."""
+    rest = list(pictures)
+    sheets = [picture for picture in rest if picture.kind.startswith("uv-sheet")]
+    frames = [picture for picture in rest if picture.kind == FRAMES]
+    spots = [picture for picture in rest if picture.kind == "spot"]
+    sided = [p for p in rest if p.kind.endswith(_SIDES) and p not in sheets]
+    taken = {picture.file for group in (sheets, frames, spots, sided) for picture in group}
+    return Gallery(
+        sides=tuple(_paired(sided)),
+        frames=tuple(frames),
+        sheets=tuple(sheets),
+        spots=tuple(spots),
+        others=tuple(picture for picture in rest if picture.file not in taken),
+    )
+
+
+def spots_of(finding: FindingEntry, spots: Iterable[PictureEntry]) -> list[PictureEntry]:
+    """The close-ups of one finding."""
+    return [spot for spot in spots if (spot.code, spot.part) == (finding.code, finding.part)]
+
+
+def comment_pictures(asset: AssetEntry) -> list[PictureEntry]:
+    """The few pictures that tell an asset's story: an overview, then spots of what is new."""
+    sorted_out = gallery(asset.pictures)
+    overview = [picture for picture in sorted_out.others if picture.kind in _LEADING]
+    rest = [picture for picture in sorted_out.others if picture.kind not in _LEADING]
+    grave = [f for f in by_standing(asset.findings).leading if f.severity != "note"]
+    spots = [spot for finding in grave for spot in spots_of(finding, sorted_out.spots)]
+    sheets = [sheet for sheet in sorted_out.sheets if not sheet.kind.endswith(_SIDES)]
+    ordered = [*overview[:1], *spots[:2], *rest[:2], *sheets[:1], *overview[1:], *rest[2:]]
+    return list(dict.fromkeys(ordered))[:_IN_COMMENT]
+
+
+def _paired(pictures: Iterable[PictureEntry]) -> list[Sides]:
+    groups: dict[tuple[str, str, str], dict[str, PictureEntry]] = {}
+    for picture in pictures:
+        stem, side = picture.kind.rsplit("-", 1)
+        groups.setdefault((stem, picture.view, picture.part), {})[side] = picture
+    return [
+        Sides(
+            stem=stem,
+            view=view,
+            part=part,
+            before=group.get("before"),
+            after=group.get("after"),
+            difference=group.get("difference"),
+        )
+        for (stem, view, part), group in groups.items()
+    ]

@@ -1,0 +1,97 @@
+"""The words, symbols and figures that all written outputs share."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from reviewbot.checks.finding import Standing
+from reviewbot.report.report import FindingEntry, State, Verdict
+from reviewbot.settings import Severity
+
+# Plain symbols of different shapes: never colour alone, and no picture fonts.
+VERDICT_SYMBOLS: dict[Verdict, str] = {"stop": "✕", "look": "◆", "pass": "✓"}
+SEVERITY_SYMBOLS: dict[Severity, str] = {"stop": "✕", "look": "◆", "note": "○"}
+VERDICT_MEANINGS: dict[Verdict, str] = {
+    "stop": "later work would be built on a fault",
+    "look": "a person should look before going on",
+    "pass": "nothing stands in the way",
+}
+STANDING_WORDS: dict[Standing, str] = {
+    "new": "new",
+    "worse": "worse",
+    "same": "as before",
+    "better": "better",
+    "fixed": "fixed",
+}
+STATE_WORDS: dict[State, str] = {
+    "added": "new file",
+    "removed": "file removed",
+    "changed": "changed",
+    "same": "nothing changed",
+    "unreadable": "cannot be read",
+}
+NOTHING = "–"
+_HASH = re.compile(r"[0-9a-f]{40}([0-9a-f]{24})?")
+
+
+def number(value: float | int | str | None) -> str:
+    """A figure as people write it: thousands parted, four digits that count, no figure as a dash.
+
+    >>> number(12345), number(0.123456), number(2.0), number(None), number(1.5e-7)
+    ('12,345', '0.1235', '2', '–', '1.5e-07')
+    """
+    if value is None or isinstance(value, str):
+        return value or NOTHING
+    if isinstance(value, int):
+        return f"{value:,}"
+    if not math.isfinite(value):
+        return "not finite"
+    if value != 0 and not 1e-4 <= abs(value) < 1e12:
+        return f"{value:.4g}"
+    decimals = max(0, 3 - math.floor(math.log10(abs(value)))) if value else 0
+    text = f"{value:,.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def figure(value: float | int | str | None, unit: str) -> str:
+    """A figure with its unit; a dash where there is none.
+
+    >>> figure(0.5, "px"), figure(12.0, "%"), figure(None, "px")
+    ('0.5 px', '12%', '–')
+    """
+    close = unit in ("%", "°")
+    text = number(value)
+    return text if not unit or text == NOTHING else f"{text}{'' if close else ' '}{unit}"
+
+
+def value_and_limit(finding: FindingEntry) -> str:
+    """A finding's figure beside its limit; a dash where it has none."""
+    value = figure(finding.value, finding.unit)
+    if finding.limit is None or value == NOTHING:
+        return value
+    return f"{value} (limit {figure(finding.limit, finding.unit)})"
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """A count with its noun.
+
+    >>> counted(1, "asset"), counted(2, "asset"), counted(3, "look", "look")
+    ('1 asset', '2 assets', '3 look')
+    """
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+
+
+def measure_label(key: str) -> str:
+    """A measure's key as words: `texel_density` reads "texel density"."""
+    return re.sub(r"[_\s]+", " ", key).strip().replace("uv ", "UV ").replace("uvs", "UVs")
+
+
+def code_label(code: str) -> str:
+    """A published code as words: `uv-lost` reads "uv lost" and stays recognisable."""
+    return code.replace("-", " ")
+
+
+def revision(name: str) -> str:
+    """A revision as people quote it: the first twelve digits of a commit hash, else its name."""
+    return name[:12] if _HASH.fullmatch(name) else name
