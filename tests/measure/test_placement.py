@@ -61,7 +61,7 @@ def test_a_flattening_transform_has_no_turn_and_raises_nothing() -> None:
 
 
 def test_bottom_centre_of_a_box() -> None:
-    placed = measure_placement([BOX + (5, 1, 2)], "y")
+    placed = measure_placement([BOX + np.array([5, 1, 2])], "y")
     assert placed.bottom_centre.tolist() == [5, 1, 2]
     assert placed.longest == 3
     assert placed.off_origin == pytest.approx(np.sqrt(30) / 3)

@@ -97,7 +97,8 @@ def test_nothing_changes_by_turning_moving_scaling_or_another_first_corner(seed:
     part = joined(cube(), sphere(6, 4))
     shaken = part.points + rng.normal(scale=0.1, size=part.points.shape)
     turn, _ = np.linalg.qr(rng.normal(size=(3, 3)))
-    faces = [part.corner_point[a:b] for a, b in zip(part.face_start, part.face_start[1:])]
+    ends = zip(part.face_start[:-1], part.face_start[1:], strict=True)
+    faces = [part.corner_point[a:b] for a, b in ends]
     order = rng.permutation(part.face_count)
     rolled = [np.roll(faces[f], rng.integers(4)).tolist() for f in order]
     first = quality_of(polygons(shaken, [face.tolist() for face in faces]))
