@@ -1,0 +1,150 @@
+"""The checker: a two-tone board in UV space, from which stretch, turn and mirroring are read.
+
+Our own board: plain cells of a known number of texels, and in every fourth a small pennant whose
+pole points along V and whose flag flies along U. Turned UVs turn it; mirrored ones fly it
+backwards. A parallel view is affine in each triangle, so a pixel's footprint in UV space is exact;
+the board is averaged over it in closed form and fades to its mean where cells get too fine to see.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from reviewbot.mesh import BoolArray
+from reviewbot.render.clay import clay_light, hatch
+from reviewbot.render.colours import Rgb, light_of
+from reviewbot.render.samples import Floats32
+from reviewbot.render.visibility import ViewBuffer
+
+LIGHT_CELL: Rgb = (236, 233, 226)
+DARK_CELL: Rgb = (104, 116, 128)
+PENNANT: Rgb = (0, 92, 148)
+UNMAPPED: Rgb = (176, 176, 176)
+_FORM = np.float32(0.62)  # how much of the light on the form is kept: form must not hide the board
+_WHITE_CLAY = np.float32(1 / 0.40)
+# The pennant within its cell, 0 to 1: a pole, and a flag with its point to the right.
+_POLE = ((0.30, 0.18), (0.38, 0.82))
+_FLAG = ((0.38, 0.82), (0.38, 0.46), (0.78, 0.64))
+
+
+def checker_light(view: ViewBuffer, *, cells: float) -> Floats32:
+    """(S, 3) float32 light: the board on the form, `cells` of them along a tile's side.
+
+    Mirrored faces are hatched, unmapped ones grey and hatched crosswise.
+    """
+    mapped, place, footprint = uv_footprints(view)
+    board = _board_light(place * np.float32(cells), footprint * np.float32(cells))
+    width = view.samples.width
+    pixel = view.samples.pixel
+    mirrored = is_mirrored(view, footprint) & mapped
+    striped = hatch(pixel, width, period=7)
+    board = np.where((mirrored & striped)[:, None], board * np.float32(0.35), board)
+    crossed = striped ^ hatch(pixel, width, period=7, falling=True)
+    grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
+    return np.where(mapped[:, None], board, grey) * form_shade(view)[:, None]
+
+
+def form_shade(view: ViewBuffer) -> Floats32:
+    """(S,) float32 a softened grey shading of the form, about 1 where the key light falls."""
+    light = clay_light(view).mean(axis=1) * _WHITE_CLAY
+    return (1 - _FORM) + _FORM * np.minimum(light, np.float32(1.25))
+
+
+def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:
+    """Where samples lie in UV space and how far a pixel reaches there.
+
+    returns  mapped (S,) bool; uv (S, 2) float32, 0 where unmapped; footprint (S, 2, 2) float32,
+             [:, 0] the step of one pixel along x, [:, 1] along y
+    """
+    samples, scene = view.samples, view.scene
+    index = scene.uv[samples.triangle]
+    mapped = index[:, 0] >= 0
+    if not len(scene.uvs):
+        nothing = np.zeros((len(index), 2), np.float32)
+        return mapped, nothing, np.zeros((len(index), 2, 2), np.float32)
+    ring = scene.uvs.astype(np.float32)[index]
+    uv = np.einsum("sk,skj->sj", samples.bary, ring)
+    footprint = np.einsum("sdk,skj->sdj", samples.footprint, ring)
+    return mapped, np.where(mapped[:, None], uv, 0), np.where(mapped[:, None, None], footprint, 0)
+
+
+def is_mirrored(view: ViewBuffer, footprint: Floats32) -> BoolArray:
+    """(S,) bool: the UVs run clockwise where the face, seen from outside, runs the other way."""
+    turn = footprint[:, 0, 0] * footprint[:, 1, 1] - footprint[:, 0, 1] * footprint[:, 1, 0]
+    fx, fy = view.samples.footprint[:, 0], view.samples.footprint[:, 1]
+    facing = fx[:, 1] * fy[:, 2] - fx[:, 2] * fy[:, 1]
+    return np.asarray(turn * facing < 0)
+
+
+def cells_for(views: Sequence[ViewBuffer], *, texture_size: int, pixels: float = 11.0) -> int:
+    """How many cells a tile's side should have, so that most are seen about `pixels` wide.
+
+    A power of two that divides into at least 8 texels a cell; the same for all views given.
+    """
+    reaches = []
+    for view in views:
+        mapped, _, footprint = uv_footprints(view)
+        steps = footprint[mapped]
+        turn = steps[:, 0, 0] * steps[:, 1, 1] - steps[:, 0, 1] * steps[:, 1, 0]
+        reaches.append(np.sqrt(np.abs(turn)))
+    reach = np.concatenate([np.empty(0, np.float32), *reaches])
+    reach = reach[reach > 0]
+    if not len(reach):
+        return 16
+    wanted = 1.0 / (pixels * float(np.median(reach)))
+    finest = max(2, texture_size // 8)
+    return int(2 ** np.clip(np.round(np.log2(wanted)), 1, np.log2(finest)))
+
+
+def _board_light(place: Floats32, footprint: Floats32) -> Floats32:
+    """(S, 3) light of the board at a place in cells, averaged over a footprint in cells."""
+    width = np.maximum(np.abs(footprint[:, 0]) + np.abs(footprint[:, 1]), np.float32(1e-5))
+    dark = board_darkness(place, width)[:, None]
+    light = light_of(LIGHT_CELL) * (1 - dark) + light_of(DARK_CELL) * dark
+    flown = _pennant_cover(place, width)[:, None]
+    return np.asarray(light * (1 - flown) + light_of(PENNANT) * flown, dtype=np.float32)
+
+
+def board_darkness(place: Floats32, width: Floats32) -> Floats32:
+    """(S,) share of dark cells in a box of `width` (S, 2) cells about `place` (S, 2), exactly.
+
+    Cells whose column and row add up to an odd number are dark.
+    """
+    wave = _mean_square_wave(place[:, 0], width[:, 0]) * _mean_square_wave(place[:, 1], width[:, 1])
+    return np.asarray(0.5 - 0.5 * wave, dtype=np.float32)
+
+
+def _mean_square_wave(at: Floats32, width: Floats32) -> Floats32:
+    """Mean over an interval of the wave that is 1 on [0, 1), -1 on [1, 2), and so on."""
+    half = width / 2
+    return (_wave_integral(at + half) - _wave_integral(at - half)) / width
+
+
+def _wave_integral(at: Floats32) -> Floats32:
+    return 1 - np.abs(np.mod(at, np.float32(2)) - 1)
+
+
+def _pennant_cover(place: Floats32, width: Floats32) -> Floats32:
+    """(S,) share covered by a pennant: in every fourth cell, gone where cells are too fine."""
+    cell = np.floor(place)
+    flies = (np.mod(cell[:, 0], 2) == 0) & (np.mod(cell[:, 1], 2) == 0)
+    x, y = (place - cell).T
+    reach = np.sqrt(width[:, 0] * width[:, 1])
+    (left, low), (right, high) = _POLE
+    pole = np.maximum(np.maximum(left - x, x - right), np.maximum(low - y, y - high))
+    distance = np.minimum(pole, _flag_distance(x, y))
+    cover = np.clip(0.5 - distance / reach, 0, 1)
+    seen = np.clip(1.6 - 4.0 * np.maximum(width[:, 0], width[:, 1]), 0, 1)
+    return np.where(flies, cover * seen, np.float32(0)).astype(np.float32)
+
+
+def _flag_distance(x: Floats32, y: Floats32) -> Floats32:
+    """Signed distance to the flag's three sides' half-planes, below 0 within."""
+    distance = np.full_like(x, -np.inf)
+    for (ax, ay), (bx, by) in zip(_FLAG, (*_FLAG[1:], _FLAG[0]), strict=True):
+        length = float(np.hypot(bx - ax, by - ay))
+        outwards = ((ay - by) * (x - ax) + (bx - ax) * (y - ay)) / -length
+        distance = np.maximum(distance, outwards.astype(np.float32))
+    return distance

@@ -1,0 +1,144 @@
+"""Clay: form seen by soft studio light, parts told apart by a breath of colour."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+from scipy import ndimage
+
+from reviewbot.mesh import FloatArray
+from reviewbot.render.colours import category_lights
+from reviewbot.render.samples import Floats32, Samples
+from reviewbot.render.visibility import ViewBuffer
+
+_CLAY = np.array([0.42, 0.40, 0.375])  # light it throws back: a warm mid-grey
+_PART_TINT = 0.11
+_TABLE = 512  # steps of a normal's right and up components in the table of light
+_BACK = np.float32(0.45)  # inner sides are this dark, and hatched
+# Direction to each light in the camera's axes (right, up, towards the viewer), its light, and how
+# far it wraps round the form: a warm key over the left shoulder, a cool fill, a rim from behind.
+_LIGHTS = (
+    ((-0.55, 0.65, 0.62), (1.18, 1.12, 1.02), 0.25),
+    ((0.85, 0.10, 0.45), (0.26, 0.31, 0.38), 0.45),
+    ((0.25, 0.55, -0.75), (0.65, 0.68, 0.72), 0.10),
+)
+# Radius of the blur and depth of full shade, both as shares of the picture; strength.
+_HOLLOWS = ((0.035, 0.08, 0.30), (0.010, 0.02, 0.22))
+_SKY, _GROUND = np.array([0.30, 0.32, 0.35]), np.array([0.13, 0.12, 0.115])
+_GLOSS, _GLOSS_POWER = 0.09, 22.0
+
+
+def clay_light(view: ViewBuffer) -> Floats32:
+    """(S, 3) float32 light of each sample.
+
+    The light stands with the camera: the model turns in it, as on a turntable. Inner sides of
+    faces are dark and hatched, so that a face turned over catches the eye.
+    """
+    normals = view.normals
+    half = np.float32((_TABLE - 1) / 2)
+    column = (normals[:, 0] * half + half + np.float32(0.5)).astype(np.int32)
+    row = (normals[:, 1] * half + half + np.float32(0.5)).astype(np.int32)
+    shading = _light_table()[row * _TABLE + column]
+    albedo = _albedo(len(view.scene.part_names))[view.scene.part[view.samples.triangle]]
+    light = shading * albedo
+    light *= hollow_shade(view)[:, None]
+    if view.is_back.any():
+        striped = hatch(view.samples.pixel, view.samples.width, period=6)
+        back = np.where(striped, np.float32(0.12), _BACK)
+        light = np.where(view.is_back[:, None], light * back[:, None], light)
+    return light
+
+
+def _albedo(part_count: int) -> Floats32:
+    """(parts, 3) clay with a breath of each part's category colour; plain for a single part."""
+    if part_count < 2:
+        return np.tile(_CLAY, (max(part_count, 1), 1)).astype(np.float32)
+    tints = category_lights(part_count).astype(np.float64)
+    tints *= _CLAY.mean() / tints.mean(axis=1, keepdims=True)
+    return np.asarray((1 - _PART_TINT) * _CLAY + _PART_TINT * tints, dtype=np.float32)
+
+
+@cache
+def _light_table() -> Floats32:
+    """(_TABLE * _TABLE, 3) light that falls on white clay by its normal."""
+    steps = np.linspace(-1, 1, _TABLE)
+    up, right = np.meshgrid(steps, steps, indexing="ij")
+    towards = np.sqrt(np.maximum(0.0, 1.0 - right**2 - up**2))
+    normals = np.stack([right, up, towards], axis=-1).reshape(-1, 3)
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    lifted = 0.5 + 0.5 * normals[:, 1:2]
+    light = lifted * _SKY + (1 - lifted) * _GROUND
+    for direction, colour, wrap in _LIGHTS:
+        light += _wrapped(normals, np.array(direction), wrap) * np.array(colour)
+    gloss = _gloss(normals, np.array(_LIGHTS[0][0]))
+    return (light + gloss).astype(np.float32)
+
+
+def _wrapped(normals: FloatArray, direction: FloatArray, wrap: float) -> FloatArray:
+    facing = normals @ (direction / np.linalg.norm(direction))
+    return np.maximum(0.0, (facing + wrap) / (1 + wrap))[:, None] ** 1.2
+
+
+def _gloss(normals: FloatArray, direction: FloatArray) -> FloatArray:
+    """A broad highlight (Blinn's halfway vector) of the key light."""
+    halfway = direction / np.linalg.norm(direction) + np.array([0.0, 0.0, 1.0])
+    halfway /= np.linalg.norm(halfway)
+    return _GLOSS * np.maximum(0.0, normals @ halfway)[:, None] ** _GLOSS_POWER * 3.0
+
+
+def hollow_shade(view: ViewBuffer) -> Floats32:
+    """(S,) float32, 1 in the open, less in hollows and behind what stands before.
+
+    The difference between the depth and its blur (Luft, Colditz & Deussen 2006, "Image
+    enhancement by unsharp masking the depth buffer"), at a wide and a narrow radius.
+    """
+    samples = view.samples
+    depth, seen = _depth_picture(samples)
+    row, column = np.divmod(samples.pixel, samples.width)
+    place = row * (2 * depth.shape[1]) + column
+    shade = np.ones_like(samples.depth)
+    for radius, reach, strength in _HOLLOWS:
+        around = _doubled(_blurred(depth, seen, radius * samples.width)).reshape(-1)[place]
+        sunk = (samples.depth - around) / np.float32(reach * view.camera.span)
+        shade -= np.float32(strength) * np.clip(sunk, 0, 1)
+    return shade
+
+
+def _doubled(picture: Floats32) -> Floats32:
+    """(2H, 2W) from (H, W), linear in between."""
+    for _ in (0, 1):
+        wide = np.pad(picture, ((1, 1), (0, 0)), mode="edge")
+        near, three, one = wide[1:-1], np.float32(0.75), np.float32(0.25)
+        pair = np.stack([three * near + one * wide[:-2], three * near + one * wide[2:]], axis=1)
+        picture = pair.reshape(-1, picture.shape[1]).T
+    return picture
+
+
+def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32]:
+    """(H/2, W/2) a depth in each block of four pixels, and 1 where anything is seen, else 0."""
+    height, width = (samples.height + 1) // 2, (samples.width + 1) // 2
+    row, column = np.divmod(samples.pixel, samples.width)
+    block = (row // 2) * width + column // 2
+    depth = np.zeros(height * width, dtype=np.float32)
+    seen = np.zeros(height * width, dtype=np.float32)
+    depth[block], seen[block] = samples.depth, 1.0
+    return depth.reshape(height, width), seen.reshape(height, width)
+
+
+def _blurred(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
+    """Mean depth within a radius, in pixels of the full picture, of what is seen there."""
+    sigma = max(radius / 2, 0.5)
+    weight = ndimage.gaussian_filter(seen, sigma, truncate=2.5)
+    total = ndimage.gaussian_filter(depth * seen, sigma, truncate=2.5)
+    return np.asarray(total / np.maximum(weight, np.float32(1e-6)), dtype=np.float32)
+
+
+def hatch(
+    pixel: npt.NDArray[np.int32], width: int, *, period: int, falling: bool = False
+) -> npt.NDArray[np.bool_]:
+    """(S,) bool: on the dark stripes of a hatching over the picture, at 45 degrees."""
+    row, column = np.divmod(pixel, width)
+    along = column - row if falling else column + row
+    return np.asarray(along % period < period // 2)

@@ -1,0 +1,69 @@
+"""Heat maps: a figure of each face as a colour on the form."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from reviewbot.mesh import FloatArray
+from reviewbot.render.checker import UNMAPPED, form_shade
+from reviewbot.render.clay import hatch
+from reviewbot.render.colours import ScaleName, light_of, scale_light
+from reviewbot.render.samples import Floats32
+from reviewbot.render.visibility import ViewBuffer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatScale:
+    """What colours mean.
+
+    colours    "cividis" for amounts, "PuOr" for signed ones
+    low, high  the values at its ends; what lies beyond takes the end's colour
+    is_log     equal ratios, not equal differences, are equally far apart
+    unit       "" for a plain number
+    ticks      values written beside the bar
+    low_means, high_means  the ends in words
+    """
+
+    colours: ScaleName
+    low: float
+    high: float
+    ticks: tuple[float, ...]
+    low_means: str
+    high_means: str
+    unit: str = ""
+    is_log: bool = False
+
+
+def share_on(scale: HeatScale, values: FloatArray) -> FloatArray:
+    """Where values lie on a scale, 0 at its low end, 1 at its high; nan stays nan."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        if scale.is_log:
+            low, high, at = np.log(scale.low), np.log(scale.high), np.log(values)
+        else:
+            low, high, at = scale.low, scale.high, values
+        return np.asarray((at - low) / (high - low))
+
+
+def heat_light(view: ViewBuffer, face_values: Sequence[FloatArray], scale: HeatScale) -> Floats32:
+    """(S, 3) float32 light.
+
+    face_values  per part (F,) float64; a face of nan has no value and is grey and hatched
+    """
+    offsets = np.cumsum([0, *(len(values) for values in face_values)])
+    flat = np.concatenate([np.empty(0), *face_values])
+    triangle = view.samples.triangle
+    face = offsets[view.scene.part[triangle]] + view.scene.face[triangle]
+    values = flat[face] if len(flat) else np.full(len(face), np.nan)
+    return tinted_light(view, values, scale)
+
+
+def tinted_light(view: ViewBuffer, values: FloatArray, scale: HeatScale) -> Floats32:
+    """(S, 3) float32 light by a value at each sample, (S,)."""
+    light = scale_light(scale.colours, share_on(scale, values))
+    crossed = hatch(view.samples.pixel, view.samples.width, period=7)
+    grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
+    shade = form_shade(view)[:, None]
+    return np.where(np.isnan(values)[:, None], grey, light) * shade
