@@ -55,7 +55,7 @@ def surface_of(part: Part) -> Surface:
         # A mirroring transform turns the drawing order round with it (glTF 2.0, 3.7.4).
         vectors = -vectors
     box = box_round(points[used])
-    size = _diagonal(box)
+    size = diagonal(box)
     edges = edges_of(part.corner_point, part.face_start)
     corner_place = places_within(points, PLACE_TOLERANCE * size)[part.corner_point]
     apart = np.array_equal(corner_place, part.corner_point)
@@ -89,10 +89,11 @@ def mirrors(transform: FloatArray) -> bool:
 
 def extent(points: FloatArray) -> float:
     """Diagonal of the box round all finite points; 0 for none."""
-    return _diagonal(box_round(points))
+    return diagonal(box_round(points))
 
 
-def _diagonal(box: FloatArray) -> float:
+def diagonal(box: FloatArray) -> float:
+    """Of a box (2, 3), units; 0 for one of nan."""
     return float(np.nan_to_num(np.linalg.norm(box[1] - box[0])))
 
 
