@@ -14,7 +14,7 @@ import typer
 from reviewbot.errors import RendererUnavailableError, UsageError
 
 if TYPE_CHECKING:
-    from reviewbot.review import Options, Reviewed
+    from reviewbot.runs import Options, Reviewed
 
 app = typer.Typer(
     name="reviewbot",
@@ -80,7 +80,7 @@ def check(
     quiet: Quiet = False,
 ) -> None:
     """Measure files, or all meshes in folders, as they stand."""
-    from reviewbot.review import review_paths
+    from reviewbot.runs import review_paths
 
     options = _options(settings, no_pictures, workers, renderer, quiet)
     _finish(review_paths(paths, options), out, json, quiet)
@@ -99,7 +99,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare two files."""
-    from reviewbot.review import review_two_files
+    from reviewbot.runs import review_two_files
 
     options = _options(settings, no_pictures, workers, renderer, quiet)
     _finish(review_two_files(before, after, options), out, json, quiet)
@@ -122,7 +122,7 @@ def review(
     quiet: Quiet = False,
 ) -> None:
     """Review the mesh files changed between two commits; the last commit if none is named."""
-    from reviewbot.review import review_repository
+    from reviewbot.runs import review_repository
 
     options = _options(settings, no_pictures, workers, renderer, quiet)
     _finish(review_repository(repo, base, head, options), out, json, quiet)
@@ -139,7 +139,7 @@ def schema() -> None:
 def _options(
     settings: Path | None, no_pictures: bool, workers: int | None, renderer: str, quiet: bool
 ) -> Options:
-    from reviewbot.review import Options, renderer_named
+    from reviewbot.runs import Options, renderer_named
 
     return Options(
         settings_file=settings,

@@ -22,6 +22,7 @@ ORDER = (
     "report",
     "publish",
     "review",
+    "runs",
     "watch",
     "snapshot",
     "demo",

@@ -1,4 +1,4 @@
-"""Where one version of a file comes from: plain records, so that any process can fetch its bytes."""
+"""Where one version of a file comes from: plain records, so that any process can get its bytes."""
 
 from __future__ import annotations
 

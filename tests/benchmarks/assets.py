@@ -1,8 +1,8 @@
 """Made meshes of a wanted size for the benchmarks: four bumpy bodies of quads with UVs and normals.
 
 Run by hand: python tests/benchmarks/assets.py FOLDER QUADS
-writes FOLDER/before_QUADS.obj and FOLDER/after_QUADS.obj; the second has a dent in one part, another
-part moved, and the UVs of a third one packed elsewhere.
+writes FOLDER/before_QUADS.obj and FOLDER/after_QUADS.obj; the second has a dent in one part,
+another part moved, and the UVs of a third one packed elsewhere.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def _write(path: Path, quads: int, *, edited: bool) -> None:
                 away = np.linalg.norm(points - points[0], axis=1)
                 points = points - 0.1 * normals * np.exp(-((away / 0.3) ** 2))[:, None]
             if edited and name == "ring":
-                points = points + (0.0, 0.15, 0.0)
+                points = points + np.array([0.0, 0.15, 0.0])
             if edited and name == "knob":
                 uvs = uvs * 0.9 + 0.01
             out.write(f"o {name}\n")
