@@ -49,7 +49,8 @@ def checker_light(view: ViewBuffer, *, cells: float) -> Floats32:
 def form_shade(view: ViewBuffer) -> Floats32:
     """(S,) float32 a softened grey shading of the form, about 1 where the key light falls."""
     light = clay_light(view).mean(axis=1) * _WHITE_CLAY
-    return (1 - _FORM) + _FORM * np.minimum(light, np.float32(1.25))
+    shade = (1 - _FORM) + _FORM * np.minimum(light, np.float32(1.25))
+    return np.asarray(shade, dtype=np.float32)
 
 
 def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:
@@ -118,12 +119,13 @@ def board_darkness(place: Floats32, width: Floats32) -> Floats32:
 
 def _mean_square_wave(at: Floats32, width: Floats32) -> Floats32:
     """Mean over an interval of the wave that is 1 on [0, 1), -1 on [1, 2), and so on."""
-    half = width / 2
-    return (_wave_integral(at + half) - _wave_integral(at - half)) / width
+    half = width * np.float32(0.5)
+    mean = (_wave_integral(at + half) - _wave_integral(at - half)) / width
+    return np.asarray(mean, dtype=np.float32)
 
 
 def _wave_integral(at: Floats32) -> Floats32:
-    return 1 - np.abs(np.mod(at, np.float32(2)) - 1)
+    return np.asarray(1 - np.abs(np.mod(at, np.float32(2)) - 1), dtype=np.float32)
 
 
 def _pennant_cover(place: Floats32, width: Floats32) -> Floats32:

@@ -27,7 +27,7 @@ _LIGHTS = (
 # Radius of the blur and depth of full shade, both as shares of the picture; strength.
 _HOLLOWS = ((0.035, 0.08, 0.30), (0.010, 0.02, 0.22))
 _SKY, _GROUND = np.array([0.30, 0.32, 0.35]), np.array([0.13, 0.12, 0.115])
-_GLOSS, _GLOSS_POWER = 0.09, 22.0
+_GLOSS, _GLOSS_POWER = 0.27, 22.0
 
 
 def clay_light(view: ViewBuffer) -> Floats32:
@@ -48,7 +48,7 @@ def clay_light(view: ViewBuffer) -> Floats32:
         striped = hatch(view.samples.pixel, view.samples.width, period=6)
         back = np.where(striped, np.float32(0.12), _BACK)
         light = np.where(view.is_back[:, None], light * back[:, None], light)
-    return light
+    return np.asarray(light, dtype=np.float32)
 
 
 def _albedo(part_count: int) -> Floats32:
@@ -73,19 +73,19 @@ def _light_table() -> Floats32:
     for direction, colour, wrap in _LIGHTS:
         light += _wrapped(normals, np.array(direction), wrap) * np.array(colour)
     gloss = _gloss(normals, np.array(_LIGHTS[0][0]))
-    return (light + gloss).astype(np.float32)
+    return np.asarray(light + gloss, dtype=np.float32)
 
 
 def _wrapped(normals: FloatArray, direction: FloatArray, wrap: float) -> FloatArray:
     facing = normals @ (direction / np.linalg.norm(direction))
-    return np.maximum(0.0, (facing + wrap) / (1 + wrap))[:, None] ** 1.2
+    return np.asarray(np.maximum(0.0, (facing + wrap) / (1 + wrap))[:, None] ** 1.2)
 
 
 def _gloss(normals: FloatArray, direction: FloatArray) -> FloatArray:
     """A broad highlight (Blinn's halfway vector) of the key light."""
     halfway = direction / np.linalg.norm(direction) + np.array([0.0, 0.0, 1.0])
     halfway /= np.linalg.norm(halfway)
-    return _GLOSS * np.maximum(0.0, normals @ halfway)[:, None] ** _GLOSS_POWER * 3.0
+    return np.asarray(_GLOSS * np.maximum(0.0, normals @ halfway)[:, None] ** _GLOSS_POWER)
 
 
 def hollow_shade(view: ViewBuffer) -> Floats32:

@@ -54,7 +54,7 @@ def srgb_from_linear(light: npt.NDArray[np.floating]) -> Image:
     """sRGB values of 0 to 255 from light, cut off at 0 and 1."""
     steps = len(_ENCODED) - 1
     index = np.clip(light * np.float32(steps) + np.float32(0.5), 0, steps).astype(np.uint16)
-    return _ENCODED[index]
+    return np.asarray(_ENCODED[index])
 
 
 def _encoding_table() -> Image:

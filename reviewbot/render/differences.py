@@ -1,0 +1,152 @@
+"""How far two pictures of one view differ, on the object and not on the empty ground about it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+from skimage.metrics import structural_similarity
+
+from reviewbot.mesh import BoolArray
+from reviewbot.render.colours import Image
+from reviewbot.render.flip import flip_map
+from reviewbot.render.samples import Floats32
+
+_WINDOW = 11  # pixels: Gaussian window of Wang et al., sigma 1.5
+_MARGIN = 8  # pixels kept round the object, so that windows at its edge are whole
+SAME_SSIM = 0.9995  # at or above this nothing is to be seen, and FLIP is not worth its time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewDifference:
+    """One view before and after; figures over the union of both silhouettes.
+
+    ssim            mean structural similarity of the grey pictures, 1 where alike
+    ssim_worst      its first percentile: the worst hundredth of the object
+    flip            mean of the FLIP map, 0 where alike, or None where it was not worked out
+    flip_worst      its 99th percentile
+    silhouette_iou  common area of both silhouettes over their joint area, 1 where both are empty
+    outline_pixels  largest distance of a point of one outline from the other, in pixels; inf
+                    where only one version is seen
+    outline_at      (x, y) of that point in the picture, or None
+    changed         (H, W) float32 where the pictures differ, 0 to 1: one less SSIM
+    """
+
+    name: str
+    ssim: float
+    ssim_worst: float
+    flip: float | None
+    flip_worst: float | None
+    silhouette_iou: float
+    outline_pixels: float
+    outline_at: tuple[float, float] | None
+    changed: Floats32
+
+
+def view_difference(
+    name: str,
+    before: Image,
+    after: Image,
+    *,
+    before_mask: BoolArray,
+    after_mask: BoolArray,
+    with_flip: bool = True,
+) -> ViewDifference:
+    """Compare two pictures (H, W, 3) of one view, seen by the same camera and back end.
+
+    Masks (H, W) say what is covered. SSIM: Wang, Bovik, Sheikh & Simoncelli 2004; FLIP: Andersson
+    et al. 2020, only where SSIM shows a difference and the optional package is there.
+    """
+    union = before_mask | after_mask
+    box = _box(union)
+    area = union[box]
+    changed = np.zeros(union.shape, dtype=np.float32)
+    pixels, at = outline_displacement(before_mask[box], after_mask[box])
+    if at is not None:
+        at = (at[0] + box[1].start, at[1] + box[0].start)
+    similarity, flip = np.ones(area.shape, dtype=np.float32), None
+    if area.any() and not np.array_equal(before[box], after[box]):
+        similarity = ssim_map(grey(before[box]), grey(after[box]))
+        changed[box] = np.where(area, np.clip(1 - similarity, 0, 1), 0)
+        if with_flip and float(similarity[area].mean()) < SAME_SSIM:
+            flip = flip_map(before[box], after[box])
+    seen = similarity[area] if area.any() else np.ones(1)
+    return ViewDifference(
+        name=name,
+        ssim=float(seen.mean()),
+        ssim_worst=float(np.percentile(seen, 1)),
+        flip=None if flip is None else float(flip[area].mean()),
+        flip_worst=None if flip is None else float(np.percentile(flip[area], 99)),
+        silhouette_iou=overlap(before_mask, after_mask),
+        outline_pixels=pixels,
+        outline_at=at,
+        changed=changed,
+    )
+
+
+def grey(image: Image) -> Floats32:
+    """(H, W) float32 luma of sRGB values (ITU-R BT.709 weights), 0 to 255."""
+    weights = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+    return np.asarray(image @ weights, dtype=np.float32)
+
+
+def ssim_map(before: Floats32, after: Floats32) -> Floats32:
+    """(H, W) structural similarity of two grey pictures of 0 to 255, Gaussian windows.
+
+    Pictures smaller than the window are compared by a window of their own size.
+    """
+    window = min(_WINDOW, *before.shape)
+    _, similarity = structural_similarity(  # type: ignore[no-untyped-call]
+        before,
+        after,
+        win_size=window - (window + 1) % 2,
+        gaussian_weights=window == _WINDOW,
+        sigma=1.5,
+        use_sample_covariance=False,
+        data_range=255.0,
+        full=True,
+    )
+    return np.asarray(similarity, dtype=np.float32)
+
+
+def overlap(before: BoolArray, after: BoolArray) -> float:
+    """Intersection over union of two masks; 1 where both are empty."""
+    union = int(np.count_nonzero(before | after))
+    return int(np.count_nonzero(before & after)) / union if union else 1.0
+
+
+def outline_displacement(
+    before: BoolArray, after: BoolArray
+) -> tuple[float, tuple[float, float] | None]:
+    """The largest distance of one outline from the other (Hausdorff), in pixels, and where.
+
+    0 and None where both are the same; inf and None where one is empty.
+    """
+    if np.array_equal(before, after):
+        return 0.0, None
+    if not before.any() or not after.any():
+        return float("inf"), None
+    before_line, after_line = outline(before), outline(after)
+    worst, at = 0.0, None
+    for line, other in ((after_line, before_line), (before_line, after_line)):
+        far = np.where(line, ndimage.distance_transform_edt(~other), 0)
+        row, column = np.unravel_index(int(far.argmax()), far.shape)
+        if far[row, column] > worst:
+            worst, at = float(far[row, column]), (float(column) + 0.5, float(row) + 0.5)
+    return worst, at
+
+
+def outline(mask: BoolArray) -> BoolArray:
+    """(H, W) pixels of a mask beside one that is not of it; the picture's rim is outside."""
+    return np.asarray(mask & ~ndimage.binary_erosion(mask))
+
+
+def _box(mask: BoolArray) -> tuple[slice, slice]:
+    """The rows and columns round what is covered, and a margin; one pixel where nothing is."""
+    spans = []
+    for axis, length in ((1, mask.shape[0]), (0, mask.shape[1])):
+        used = np.flatnonzero(mask.any(axis=axis))
+        low, high = (int(used[0]), int(used[-1]) + 1) if len(used) else (0, 1)
+        spans.append(slice(max(0, low - _MARGIN), min(length, high + _MARGIN)))
+    return spans[0], spans[1]
