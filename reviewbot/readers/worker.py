@@ -1,0 +1,75 @@
+"""The reading process: takes files over standard input, answers with models, opens nothing.
+
+Started by `reviewbot.readers.isolation` alone. Once its libraries are loaded it gives up memory
+beyond a limit and the right to open any file or connection, and only then looks at a file.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import signal
+import sys
+from typing import BinaryIO
+
+from reviewbot.errors import MeshReadError
+from reviewbot.readers.formats import read_model
+from reviewbot.readers.limits import limit_memory, open_nothing_more
+from reviewbot.readers.wire import Head, WireError, pack_model, receive, send
+
+_MEGABYTE = 1 << 20
+# What the interpreter and numpy load on first use only: loaded before no file can be opened.
+_LOADED_LATE = ("encodings.cp1252", "encodings.utf_16", "encodings.latin_1", "numpy.ma")
+
+
+def main() -> None:
+    memory_mb = int(sys.argv[1])
+    requests, answers = sys.stdin.buffer, _private_stdout()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in _LOADED_LATE:
+        importlib.import_module(name)
+    limit_memory(memory_mb * _MEGABYTE)
+    open_nothing_more()
+    while _serve(requests, answers, memory_mb):
+        pass
+
+
+def _private_stdout() -> BinaryIO:
+    """The pipe to the asking process, out of reach of a library that prints."""
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)
+    return answers
+
+
+def _serve(requests: BinaryIO, answers: BinaryIO, memory_mb: int) -> bool:
+    """Answer one request; False where no more will come."""
+    try:
+        head, blobs = receive(requests, largest=sys.maxsize)
+    except WireError:
+        return False
+
+    def siblings(name: str) -> bytes | None:
+        send(answers, {"kind": "sibling", "name": name})
+        answer, data = receive(requests, largest=sys.maxsize)
+        return data[0] if answer["found"] else None
+
+    try:
+        answer, arrays = pack_model(read_model(blobs.pop(), path=head["path"], siblings=siblings))
+    except MeshReadError as error:
+        answer, arrays = _refusal(error.reason, error.line), []
+    except MemoryError:
+        answer, arrays = _refusal(f"needs more than the {memory_mb} MB of memory allowed"), []
+    except RecursionError:
+        answer, arrays = _refusal("is nested too deeply"), []
+    except Exception as error:  # a fault of the reader, found by a file: that file's finding
+        answer, arrays = _refusal(f"the reader failed on it ({type(error).__name__}: {error})"), []
+    send(answers, answer, arrays)
+    return True
+
+
+def _refusal(reason: str, line: int | None = None) -> Head:
+    return {"kind": "error", "line": line, "reason": reason}
+
+
+if __name__ == "__main__":
+    main()
