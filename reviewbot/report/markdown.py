@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
 from urllib.parse import quote
 
 from reviewbot.report.measure_rows import MeasureRow, changed_rows, measure_rows
@@ -38,7 +39,9 @@ _REMARK_ROOM = 200  # characters kept free for a sentence that counts what was l
 _IN_CELL = 3  # messages in one cell of the table
 _PICTURES = 12  # in one comment
 _ROWS = 25  # in one table of the details
+_MISFITS = 5
 
+Entry = TypeVar("Entry")
 PictureUrl = Callable[[str], str]
 
 
@@ -86,7 +89,7 @@ def _asset_table(told: Sequence[AssetEntry], room: int) -> str:
     if not told:
         return ""
     head = "| Asset | What changed | New or worse |\n|:--|:--|:--|"
-    rows, left = _that_fit(map(_asset_row, told), room - len(head) - _REMARK_ROOM, gap=1)
+    rows, left = _that_fit(told, _asset_row, room - len(head) - _REMARK_ROOM, gap=1)
     table = "\n".join([head, *rows])
     return _joined([table, _left_out(left, "asset")])
 
@@ -115,11 +118,11 @@ def _in_cell(lines: Sequence[str]) -> str:
 
 def _pictures(told: Sequence[AssetEntry], picture_url: PictureUrl, room: int) -> str:
     wanted = [(asset, picture) for asset in told for picture in comment_pictures(asset)]
-    blocks = [
-        _picture(asset, picture, picture_url, with_path=len(told) > 1)
-        for asset, picture in wanted[:_PICTURES]
-    ]
-    shown, _ = _that_fit(blocks, room - _REMARK_ROOM, gap=2)
+
+    def write(wish: tuple[AssetEntry, PictureEntry]) -> str:
+        return _picture(*wish, picture_url, with_path=len(told) > 1)
+
+    shown, _ = _that_fit(wanted[:_PICTURES], write, room - _REMARK_ROOM, gap=2)
     everything = sum(len(asset.pictures) for asset in told)
     if not everything:
         return ""
@@ -140,7 +143,7 @@ def _picture(
 
 
 def _details(told: Sequence[AssetEntry], room: int) -> str:
-    blocks, left = _that_fit(map(_asset_details, told), room, gap=2)
+    blocks, left = _that_fit(told, _asset_details, room, gap=2)
     heading = "### Details" if told else ""
     remark = _left_out(left, "asset") if left else ""
     return _joined([heading, *blocks, remark])
@@ -232,13 +235,19 @@ def _left_out(left: int, noun: str) -> str:
     return f"And {counted(left, f'more {noun}')}: see the page." if left > 0 else ""
 
 
-def _that_fit(blocks: Iterable[str], room: int, *, gap: int) -> tuple[list[str], int]:
-    """The blocks that fit into `room` characters with `gap` between them, and how many do not."""
+def _that_fit(
+    entries: Sequence[Entry], write: Callable[[Entry], str], room: int, *, gap: int
+) -> tuple[list[str], int]:
+    """The entries as text, as many as `room` characters hold with `gap` between, and how many not.
+
+    After a few that do not fit the rest is not tried: it would be written to be thrown away.
+    """
     shown: list[str] = []
     left = 0
-    for block in blocks:
+    for entry in entries:
+        block = write(entry) if left < _MISFITS else ""
         need = len(block) + gap
-        if need <= room:
+        if block and need <= room:
             shown.append(block)
             room -= need
         else:

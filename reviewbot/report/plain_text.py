@@ -78,7 +78,12 @@ def _visible_characters(name: str) -> Iterable[str]:
 
 
 def pieces(sentence: str, names: Iterable[str] = ()) -> list[Piece]:
-    """A sentence cut into plain and name pieces; `names` are set apart wherever they stand."""
+    """A sentence cut into plain and name pieces; `names` are set apart wherever they stand.
+
+    One of blanks only is a name; an empty one is a dash.
+    """
+    if not sentence.strip(" "):
+        return [Piece(text=sentence or "–", is_name=bool(sentence))]
     if len(sentence) > SENTENCE_LIMIT:
         sentence = f"{sentence[:SENTENCE_LIMIT]} …"
     found: list[Piece] = []
@@ -151,6 +156,7 @@ def _plain_or_not(run: str, *, first: bool) -> Iterable[Piece]:
         first = False
 
 
+@lru_cache(maxsize=8192)
 def _is_plain(word: str, *, first: bool) -> bool:
     if not _PLAIN_WORD.fullmatch(word) or _LINKED_ON_SIGHT.search(word):
         return False
