@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -53,6 +54,14 @@ def cube(*, side: float = 1.0, name: str = "cube") -> Part:
     return polygons(
         points, faces, uvs=uvs, face_uvs=np.arange(24).reshape(6, 4).tolist(), name=name
     )
+
+
+def box(
+    low: tuple[float, float, float], high: tuple[float, float, float], name: str = "box"
+) -> Part:
+    """A cube drawn out between two opposite corners, its UV net unchanged."""
+    part = cube(name=name)
+    return replace(part, points=(part.points + 0.5) * np.subtract(high, low) + low)
 
 
 def grid(

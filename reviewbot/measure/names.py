@@ -27,10 +27,8 @@ class Pairs:
 
 
 def base_name(name: str, suffix: str) -> str | None:
-    """A name without its suffix, or None where it has another; the suffix's case is no matter."""
-    if not suffix or not name.lower().endswith(suffix.lower()):
-        return None
-    return name[: len(name) - len(suffix)]
+    """A name without its suffix, or None where it does not end in it; case counts."""
+    return name.removesuffix(suffix) if suffix and name.endswith(suffix) else None
 
 
 def find_pairs(names: Sequence[str], settings: NameSettings) -> Pairs:

@@ -9,8 +9,14 @@ import numpy as np
 from reviewbot.geometry.catmull_clark import edge_limits, step_over
 from reviewbot.geometry.edges import paired_sides
 from reviewbot.geometry.polygons import corner_faces
-from reviewbot.measure.quality import Quality, measure_quality
-from reviewbot.measure.shells import Shells
+from reviewbot.measure.edge_geometry import (
+    edge_faces,
+    edge_normals,
+    points_of_places,
+    turns_by,
+    two_sided_edges,
+)
+from reviewbot.measure.quality import Quality
 from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
@@ -25,7 +31,7 @@ SOUND_JACOBIAN = 0.3
 class Rounding:
     """Hard edges and how far their middles move off them when the part is subdivided for good.
 
-    edge      (N,) int32 into `shells.edges`
+    edge      (N,) int32 into `surface.value_edges`
     segments  (N, 2, 3) float64 the edges' ends, asset's space
     limits    (N, 3) float64 where their middles end up
     shift     (N,) float64 distance of that from the edge's line, over the part's size
@@ -41,7 +47,6 @@ class Rounding:
 class Subdivision:
     """How even a part's faces are, and what subdivision will do to it.
 
-    quality         Verdict figures of each face
     quad_share      faces with four corners over all faces
     poor_share      surface in quads with a scaled Jacobian below SOUND_JACOBIAN over all surface
     face_reach      (F,) float64 twice the farthest corner from the mean corner, units
@@ -53,7 +58,6 @@ class Subdivision:
     rounding        hard edges
     """
 
-    quality: Quality
     quad_share: float
     poor_share: float
     face_reach: FloatArray
@@ -65,26 +69,24 @@ class Subdivision:
     rounding: Rounding
 
 
-def measure_subdivision(part: Part, surface: Surface, shells: Shells) -> Subdivision:
+def measure_subdivision(part: Part, surface: Surface, quality: Quality) -> Subdivision:
     """Figures of a part; nan where it has no faces or a coordinate is nan."""
     sizes = np.diff(part.face_start)
-    quality = measure_quality(surface.points, part.corner_point, part.face_start)
     poor = quality.scaled_jacobian < SOUND_JACOBIAN
     poor &= sizes == 4
     area = np.nan_to_num(surface.face_area, nan=0.0, posinf=0.0)
     reach = face_reaches(part, surface)
-    meeting = _edges_meeting(shells)
+    meeting = _edges_meeting(surface)
     return Subdivision(
-        quality=quality,
         quad_share=_share(float(np.count_nonzero(sizes == 4)), float(len(sizes))),
         poor_share=_share(float(area[poor].sum()), float(area.sum())),
         face_reach=reach,
         reach_spread=weighted_spread(reach, area),
-        edge_variation=_variation(shells.lengths),
-        against_around=reaches_against_neighbours(reach, part, shells),
+        edge_variation=_variation(surface.lengths),
+        against_around=reaches_against_neighbours(reach, part, surface),
         poles=int(np.count_nonzero((meeting > 0) & (meeting != 4))),
         most_edges=int(meeting.max(initial=0)),
-        rounding=measure_rounding(part, surface, shells),
+        rounding=measure_rounding(part, surface),
     )
 
 
@@ -115,13 +117,13 @@ def weighted_spread(values: FloatArray, weights: FloatArray) -> float:
     return float(ordered[min(high, len(ordered) - 1)] / ordered[low])
 
 
-def reaches_against_neighbours(reach: FloatArray, part: Part, shells: Shells) -> FloatArray:
+def reaches_against_neighbours(reach: FloatArray, part: Part, surface: Surface) -> FloatArray:
     """(F,) each face's reach over the median of those across its edges; nan without any.
 
     The median, so that a support loop beside a face, which shares its long edge, is not taken
     for a small neighbour, and two large faces do not excuse each other.
     """
-    _, first, second = paired_sides(shells.edges)
+    _, first, second = paired_sides(surface.value_edges)
     owner = corner_faces(part.face_start)
     face = np.concatenate([owner[first], owner[second]])
     across = reach[np.concatenate([owner[second], owner[first]])]
@@ -138,9 +140,9 @@ def reaches_against_neighbours(reach: FloatArray, part: Part, shells: Shells) ->
     return result
 
 
-def measure_rounding(part: Part, surface: Surface, shells: Shells) -> Rounding:
+def measure_rounding(part: Part, surface: Surface) -> Rounding:
     """Hard edges of a part and where subdivision takes them; none where there are none."""
-    edge = hard_edges(part, surface, shells)
+    edge = hard_edges(part, surface)
     if not len(edge):
         return Rounding(
             edge=edge,
@@ -148,9 +150,9 @@ def measure_rounding(part: Part, surface: Surface, shells: Shells) -> Rounding:
             limits=np.empty((0, 3)),
             shift=np.empty(0),
         )
-    places = points_of_places(part, surface, shells)
-    cage = step_over(places, shells.corner_place, part.face_start, shells.edges)
-    segments = places[shells.edges.ends[edge]]
+    places = points_of_places(part, surface)
+    cage = step_over(places, surface.corner_place, part.face_start, surface.value_edges)
+    segments = places[surface.value_edges.ends[edge]]
     limits = edge_limits(cage, edge)
     return Rounding(
         edge=edge,
@@ -160,29 +162,16 @@ def measure_rounding(part: Part, surface: Surface, shells: Shells) -> Rounding:
     )
 
 
-def hard_edges(part: Part, surface: Surface, shells: Shells) -> IndexArray:
-    """(N,) edges whose two faces turn by more than HARD_ANGLE from each other.
+def hard_edges(part: Part, surface: Surface) -> IndexArray:
+    """(N,) edges whose two faces turn by HARD_ANGLE or more from each other.
 
     Where the part has smoothing groups of more than one kind, an edge inside one group is meant
     to be smooth and is no hard edge. Faces wound against each other are judged as if turned over.
     """
-    edge, first, second = paired_sides(shells.edges)
-    owner = corner_faces(part.face_start)
-    left, right = surface.face_vector[owner[first]], surface.face_vector[owner[second]]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        cosine = np.einsum("ij,ij->i", left, right) / (
-            surface.face_area[owner[first]] * surface.face_area[owner[second]]
-        )
-    same_way = shells.edges.forward[first] == shells.edges.forward[second]
-    turned = np.where(same_way, -cosine, cosine) < np.cos(np.radians(HARD_ANGLE))
-    return np.asarray(edge[turned & ~_inside_one_group(part, owner[first], owner[second])])
-
-
-def points_of_places(part: Part, surface: Surface, shells: Shells) -> FloatArray:
-    """(P, 3) a point of each place of `shells.corner_place`; nan for a place without corners."""
-    places = np.full((int(shells.corner_place.max(initial=-1)) + 1, 3), np.nan)
-    places[shells.corner_place] = surface.points[part.corner_point]
-    return places
+    edge = two_sided_edges(surface)
+    turned = turns_by(edge_normals(part, surface, edge), HARD_ANGLE)
+    left, right = edge_faces(part, surface, edge).T
+    return edge[turned & ~_inside_one_group(part, left, right)]
 
 
 def _inside_one_group(part: Part, left: IndexArray, right: IndexArray) -> BoolArray:
@@ -199,11 +188,12 @@ def _distances_from_lines(points: FloatArray, segments: FloatArray) -> FloatArra
     return np.asarray(np.linalg.norm(across, axis=1) / np.linalg.norm(along, axis=1))
 
 
-def _edges_meeting(shells: Shells) -> IndexArray:
+def _edges_meeting(surface: Surface) -> IndexArray:
     """(P,) edges at each place; 0 for one on a border, where other counts are right."""
-    count = int(shells.corner_place.max(initial=-1)) + 1
-    meeting = np.bincount(shells.edges.ends.reshape(-1), minlength=count)
-    meeting[shells.edges.ends[shells.is_open].reshape(-1)] = 0
+    count = int(surface.corner_place.max(initial=-1)) + 1
+    meeting = np.bincount(surface.value_edges.ends.reshape(-1), minlength=count)
+    is_open = surface.value_edges.side_count == 1
+    meeting[surface.value_edges.ends[is_open].reshape(-1)] = 0
     return np.asarray(meeting, dtype=np.int32)
 
 

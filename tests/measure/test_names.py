@@ -41,9 +41,10 @@ def test_a_suffix_alone_is_no_name() -> None:
     assert find_pairs(["_low", "_high"], NAMES) == Pairs()
 
 
-def test_suffixes_come_from_the_settings_and_their_case_is_no_matter() -> None:
+def test_suffixes_come_from_the_settings() -> None:
     settings = NameSettings(low_suffix="-lp", high_suffix="-hp")
-    assert find_pairs(["cap-LP", "cap-hp"], settings).pairs == (("cap-LP", "cap-hp"),)
+    assert find_pairs(["cap-lp", "cap-hp"], settings).pairs == (("cap-lp", "cap-hp"),)
+    assert find_pairs(["cap-LP", "cap-hp"], settings) == Pairs()
     assert find_pairs(["cap_low", "cap_high"], settings) == Pairs()
     assert base_name("cap", "") is None
 

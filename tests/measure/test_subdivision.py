@@ -6,14 +6,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapes import cube, grid, joined, polygons, sphere, torus
 
-from reviewbot.measure.shells import find_shells
+from reviewbot.measure.quality import measure_quality
 from reviewbot.measure.subdivision import Subdivision, measure_subdivision, weighted_spread
 from reviewbot.measure.surface import surface_of
 from reviewbot.mesh import Part
 
 
 def measured(part: Part) -> Subdivision:
-    return measure_subdivision(part, surface_of(part), find_shells(part))
+    quality = measure_quality(part.points, part.corner_point, part.face_start)
+    return measure_subdivision(part, surface_of(part), quality)
 
 
 def looped_cube(loop: float) -> Part:
@@ -38,7 +39,7 @@ def looped_cube(loop: float) -> Part:
 def prism(sides: int, *, height: float = 2.0) -> Part:
     turn = np.linspace(0, 2 * np.pi, sides, endpoint=False)
     ring = np.stack([np.cos(turn), 0 * turn, -np.sin(turn)], axis=1)
-    points = np.concatenate([ring, ring + (0, height, 0)])
+    points = np.concatenate([ring, ring + np.array([0, height, 0])])
     k = np.arange(sides)
     around = np.stack([k, (k + 1) % sides, (k + 1) % sides + sides, k + sides], axis=1)
     return polygons(points, [*around.tolist(), k[::-1].tolist(), (k + sides).tolist()])
