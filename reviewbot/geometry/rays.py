@@ -108,19 +108,31 @@ class RayScene:
         start, along, _ = self._rays(origins, directions)
         return self._named(self._chunked(self._trace, start, along))
 
-    def parallel_triangles(self, places: FloatArray, direction: FloatArray) -> IndexArray:
+    def parallel_triangles(
+        self, corner: FloatArray, steps: FloatArray, across: Floats32, down: Floats32
+    ) -> IndexArray:
         """(N,) int32 the first triangle on each of many parallel lines, from end to end, or -1.
 
-        places     (N, 3) any point on each line
-        direction  (3,) of any length, the way the lines are followed
+        corner  (3,) a point; steps (2, 3) two vectors at right angles
+        across, down  (N,) float32: line k runs through corner + across[k] steps[0] + down[k]
+                steps[1], along the vector product of the steps
         """
         if not len(self._triangles):
-            return np.full(len(places), -1, dtype=np.int32)
-        along = direction / np.linalg.norm(direction)
-        start = (places - self._middle) / self._scale
-        start -= np.outer(start @ along + _AHEAD, along)
-        directions = np.broadcast_to(along, start.shape)
-        return self._named(self._chunked(self._trace, start, directions))
+            return np.full(len(across), -1, dtype=np.int32)
+        direction = np.cross(steps[0], steps[1])
+        direction /= np.linalg.norm(direction)
+        start = (corner - self._middle) / self._scale
+        start -= (start @ direction + _AHEAD) * direction
+        unit_steps = (steps / self._scale).astype(np.float32)
+        toward = direction[None].astype(np.float32)
+
+        def trace(columns: Floats32, rows: Floats32) -> IndexArray:
+            places = np.multiply.outer(columns, unit_steps[0])
+            places += np.multiply.outer(rows, unit_steps[1])
+            places += start.astype(np.float32)
+            return np.asarray(self._scene.run(places, toward), dtype=np.int32)
+
+        return self._named(self._chunked(trace, across, down))
 
     def first_hits(
         self, origins: FloatArray, directions: FloatArray

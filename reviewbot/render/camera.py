@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from reviewbot.mesh import FloatArray
 from reviewbot.render.samples import Scene
@@ -14,6 +15,7 @@ from reviewbot.render.samples import Scene
 ELEVATION_DEGREES = 15.0  # looked at slightly from above, as a prop on a table is
 MARGIN = 1.06
 UpAxis = Literal["y", "z"]
+F = TypeVar("F", np.float32, np.float64)
 # Pixels by which the grid is shifted: rays aimed exactly at vertices and edges may slip through,
 # and modelled shapes have many of those on their own planes of symmetry.
 GRID_SHIFT = (0.137, 0.211)
@@ -137,23 +139,34 @@ def projected(camera: Camera, points: FloatArray, size: int) -> FloatArray:
 
     Pixel (row r, column c) has its middle at x = c + 0.5, y = r + 0.5, less the grid's shift.
     """
-    seen = (points - camera.centre) @ camera.axes.T
+    right, up, towards = turned(points - camera.centre, camera.axes)
     scale = size / camera.span
     return np.stack(
         [
-            seen[:, 0] * scale + size / 2 - GRID_SHIFT[0],
-            size / 2 - seen[:, 1] * scale - GRID_SHIFT[1],
-            -seen[:, 2],
+            right * scale + (size / 2 - GRID_SHIFT[0]),
+            (size / 2 - GRID_SHIFT[1]) - up * scale,
+            -towards,
         ],
         axis=1,
     )
 
 
-def unprojected(camera: Camera, x: FloatArray, y: FloatArray, size: int) -> FloatArray:
-    """(N, 3) points on the camera's middle plane at picture places; `projected` turned round."""
-    scale = camera.span / size
-    across = (x + GRID_SHIFT[0] - size / 2) * scale
-    upwards = (size / 2 - y - GRID_SHIFT[1]) * scale
-    return np.asarray(
-        camera.centre + across[:, None] * camera.axes[0] + upwards[:, None] * camera.axes[1]
-    )
+def turned(vectors: npt.NDArray[F], axes: FloatArray) -> npt.NDArray[F]:
+    """(3, N) vectors (N, 3) along each of the axes.
+
+    Written out: handing so slim a product to a linear algebra library wakes all its threads.
+    """
+    x, y, z = np.ascontiguousarray(vectors.T)
+    rows = axes.astype(vectors.dtype)
+    return np.stack([row[0] * x + row[1] * y + row[2] * z for row in rows])
+
+
+def picture_plane(camera: Camera, size: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The picture's upper left corner in space, and a pixel's step to the right and downwards.
+
+    `projected` turned round: corner + x right + y down is seen at (x, y).
+    """
+    right = camera.axes[0] * (camera.span / size)
+    down = -camera.axes[1] * (camera.span / size)
+    across, below = GRID_SHIFT[0] - size / 2, GRID_SHIFT[1] - size / 2
+    return camera.centre + across * right + below * down, right, down

@@ -39,9 +39,9 @@ def checker_light(view: ViewBuffer, *, cells: float) -> Floats32:
     width = view.samples.width
     pixel = view.samples.pixel
     mirrored = is_mirrored(view, footprint) & mapped
-    striped = hatch(pixel, width, period=7)
+    striped = hatch(pixel, width)
     board = np.where((mirrored & striped)[:, None], board * np.float32(0.35), board)
-    crossed = striped ^ hatch(pixel, width, period=7, falling=True)
+    crossed = striped ^ hatch(pixel, width, falling=True)
     grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
     return np.where(mapped[:, None], board, grey) * form_shade(view)[:, None]
 

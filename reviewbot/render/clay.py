@@ -36,19 +36,24 @@ def clay_light(view: ViewBuffer) -> Floats32:
     The light stands with the camera: the model turns in it, as on a turntable. Inner sides of
     faces are dark and hatched, so that a face turned over catches the eye.
     """
-    normals = view.normals
     half = np.float32((_TABLE - 1) / 2)
-    column = (normals[:, 0] * half + half + np.float32(0.5)).astype(np.int32)
-    row = (normals[:, 1] * half + half + np.float32(0.5)).astype(np.int32)
-    shading = _light_table()[row * _TABLE + column]
-    albedo = _albedo(len(view.scene.part_names))[view.scene.part[view.samples.triangle]]
-    light = shading * albedo
-    light *= hollow_shade(view)[:, None]
+    column = (view.normals[:, 0] * half + (half + np.float32(0.5))).astype(np.int32)
+    row = (view.normals[:, 1] * half + (half + np.float32(0.5))).astype(np.int32)
+    row *= _TABLE
+    row += column
+    part = view.scene.part[view.samples.triangle]
+    albedo = _albedo(len(view.scene.part_names))
+    shade = hollow_shade(view)
     if view.is_back.any():
-        striped = hatch(view.samples.pixel, view.samples.width, period=6)
+        striped = hatch(view.samples.pixel, view.samples.width)
         back = np.where(striped, np.float32(0.12), _BACK)
-        light = np.where(view.is_back[:, None], light * back[:, None], light)
-    return np.asarray(light, dtype=np.float32)
+        shade = np.where(view.is_back, shade * back, shade)
+    light = np.empty((3, len(part)), dtype=np.float32)
+    for k in range(3):
+        np.take(_light_table()[k], row, out=light[k])
+        light[k] *= albedo[:, k][part]
+        light[k] *= shade
+    return light.T
 
 
 def _albedo(part_count: int) -> Floats32:
@@ -62,7 +67,7 @@ def _albedo(part_count: int) -> Floats32:
 
 @cache
 def _light_table() -> Floats32:
-    """(_TABLE * _TABLE, 3) light that falls on white clay by its normal."""
+    """(3, _TABLE * _TABLE) light that falls on white clay by its normal."""
     steps = np.linspace(-1, 1, _TABLE)
     up, right = np.meshgrid(steps, steps, indexing="ij")
     towards = np.sqrt(np.maximum(0.0, 1.0 - right**2 - up**2))
@@ -73,7 +78,7 @@ def _light_table() -> Floats32:
     for direction, colour, wrap in _LIGHTS:
         light += _wrapped(normals, np.array(direction), wrap) * np.array(colour)
     gloss = _gloss(normals, np.array(_LIGHTS[0][0]))
-    return np.asarray(light + gloss, dtype=np.float32)
+    return np.ascontiguousarray((light + gloss).T, dtype=np.float32)
 
 
 def _wrapped(normals: FloatArray, direction: FloatArray, wrap: float) -> FloatArray:
@@ -136,9 +141,10 @@ def _blurred(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
 
 
 def hatch(
-    pixel: npt.NDArray[np.int32], width: int, *, period: int, falling: bool = False
+    pixel: npt.NDArray[np.int32], width: int, *, falling: bool = False
 ) -> npt.NDArray[np.bool_]:
     """(S,) bool: on the dark stripes of a hatching over the picture, at 45 degrees."""
-    row, column = np.divmod(pixel, width)
+    period = max(4, width // 64)
+    row, column = np.divmod(pixel, np.int32(width))
     along = column - row if falling else column + row
     return np.asarray(along % period < period // 2)

@@ -16,22 +16,19 @@ def blended(samples: Samples, light: Floats32, background: Floats32) -> Floats32
     background  (3,) or (H, W, 3) light where nothing is seen
     """
     pixels = samples.height * samples.width
-    share = np.zeros(pixels, dtype=np.float32)
-    canvas = np.zeros((pixels, 3), dtype=np.float32)
-    whole = samples.weight == 1
-    alone = samples.pixel[whole]
-    canvas[alone], share[alone] = light[whole], 1.0
-    if not whole.all():
-        pixel, weight = samples.pixel[~whole], samples.weight[~whole]
-        lowest = int(pixel.min())
-        reach = int(pixel.max()) - lowest + 1
-        share[lowest : lowest + reach] += np.bincount(pixel - lowest, weights=weight)
-        for k in range(3):
-            amount = light[~whole, k] * weight
-            canvas[lowest : lowest + reach, k] += np.bincount(pixel - lowest, weights=amount)
-    missing = (1.0 - share)[:, None]
-    flat_background = background if background.ndim == 1 else background.reshape(-1, 3)
-    return np.asarray(canvas + missing * flat_background).reshape(samples.height, -1, 3)
+    flat = background.reshape(-1, 3) if background.ndim > 1 else background[None]
+    whole = int(np.count_nonzero(samples.weight == 1))  # they come first
+    pixel, weight = samples.pixel[whole:], samples.weight[whole:]
+    missing = np.ones(pixels, dtype=np.float32)
+    missing[samples.pixel[:whole]] = 0.0
+    missing -= np.bincount(pixel, weights=weight, minlength=pixels).astype(np.float32)
+    canvas = np.empty((3, pixels), dtype=np.float32)
+    for k in range(3):
+        np.multiply(missing, flat[:, k], out=canvas[k])
+        amount = light[whole:, k] * weight
+        canvas[k] += np.bincount(pixel, weights=amount, minlength=pixels)
+        canvas[k, samples.pixel[:whole]] = light[:whole, k]
+    return canvas.T.reshape(samples.height, samples.width, 3)
 
 
 def picture(samples: Samples, light: Floats32, background: Rgb = BACKDROP) -> Image:

@@ -63,7 +63,7 @@ def heat_light(view: ViewBuffer, face_values: Sequence[FloatArray], scale: HeatS
 def tinted_light(view: ViewBuffer, values: FloatArray, scale: HeatScale) -> Floats32:
     """(S, 3) float32 light by a value at each sample, (S,)."""
     light = scale_light(scale.colours, share_on(scale, values))
-    crossed = hatch(view.samples.pixel, view.samples.width, period=7)
+    crossed = hatch(view.samples.pixel, view.samples.width)
     grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
     shade = form_shade(view)[:, None]
     return np.where(np.isnan(values)[:, None], grey, light) * shade

@@ -6,10 +6,10 @@ import numpy as np
 
 from reviewbot.geometry.rays import RayScene
 from reviewbot.mesh import FloatArray, IndexArray
-from reviewbot.render.camera import Camera, projected, seen_points, unprojected
-from reviewbot.render.samples import Scene
+from reviewbot.render.camera import Camera, picture_plane, projected, seen_points
+from reviewbot.render.samples import Floats32, Scene
 
-_QUARTERS = np.array([[-0.25, -0.25], [0.25, -0.25], [-0.25, 0.25], [0.25, 0.25]])
+_QUARTERS = np.array([(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)], dtype=np.float32)
 
 
 class RayBackend:
@@ -19,33 +19,34 @@ class RayBackend:
 
     def __init__(self, scene: Scene) -> None:
         self._traced = scene.traced
+        self._kept_all = len(self._traced) in (0, len(scene.triangles))
         # One thread a view: views run side by side.
         self._rays = RayScene.of_points(scene.points, scene.triangles[self._traced], workers=1)
         self._box = _box_corners(scene)
 
     def middle_triangles(self, camera: Camera, size: int) -> IndexArray:
         rows, columns = self._occupied(camera, size)
-        x = np.tile(columns + 0.5, len(rows))
-        y = np.repeat(rows + 0.5, len(columns))
+        x = np.tile(columns.astype(np.float32) + np.float32(0.5), len(rows))
+        y = np.repeat(rows.astype(np.float32) + np.float32(0.5), len(columns))
         seen = np.full((size, size), -1, dtype=np.int32)
         found = self._seen(camera, x, y, size).reshape(len(rows), len(columns))
         seen[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] = found
         return seen.reshape(-1)
 
     def quarter_triangles(self, camera: Camera, size: int, pixels: IndexArray) -> IndexArray:
-        x = (pixels % size + 0.5)[:, None] + _QUARTERS[:, 0]
-        y = (pixels // size + 0.5)[:, None] + _QUARTERS[:, 1]
+        x = (pixels % size).astype(np.float32)[:, None] + _QUARTERS[:, 0]
+        y = (pixels // size).astype(np.float32)[:, None] + _QUARTERS[:, 1]
         return self._seen(camera, x.reshape(-1), y.reshape(-1), size).reshape(-1, 4)
 
     def close(self) -> None:
         del self._rays
 
-    def _seen(self, camera: Camera, x: FloatArray, y: FloatArray, size: int) -> IndexArray:
-        origins = unprojected(camera, x, y, size)
-        found = self._rays.parallel_triangles(origins, -camera.axes[2])
-        return (
-            np.where(found >= 0, self._traced[found], np.int32(-1)) if len(self._traced) else found
-        )
+    def _seen(self, camera: Camera, x: Floats32, y: Floats32, size: int) -> IndexArray:
+        corner, across, down = picture_plane(camera, size)
+        found = self._rays.parallel_triangles(corner, np.stack([across, down]), x, y)
+        if self._kept_all:
+            return found
+        return np.where(found >= 0, self._traced[found], np.int32(-1))
 
     def _occupied(self, camera: Camera, size: int) -> tuple[IndexArray, IndexArray]:
         """Rows and columns of pixels that the scene's box reaches into; at least one each."""

@@ -13,14 +13,16 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from reviewbot.geometry.rays import worker_count
-from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.backends import Backend
-from reviewbot.render.camera import Camera, projected
+from reviewbot.render.camera import Camera, projected, turned
 from reviewbot.render.samples import Floats32, Samples, Scene
 
 T = TypeVar("T")
+S = TypeVar("S", bound=np.generic)
 
 _CREASE_COSINE = 0.97  # shading normals of neighbouring pixels 14 degrees apart: an edge to smooth
 _MIDDLE = 4
@@ -93,7 +95,7 @@ def render_view(scene: Scene, camera: Camera, backend: Backend, size: int) -> Vi
         camera=camera,
         scene=scene,
         samples=_merged(once, kept, four),
-        normals=np.concatenate([normals[kept], four_normals]),
+        normals=_chained(normals.T, kept, four_normals.T).T,
         is_back=np.concatenate([is_back[kept], four_back]),
     )
 
@@ -148,17 +150,18 @@ def _sampled(
     y = (pixel // size).astype(np.float32) + _PLACES[place, 1]
     x -= planes.origin[0, row]
     y -= planes.origin[1, row]
-    footprint = np.empty((len(row), 2, 3), dtype=np.float32)
-    bary = np.empty((len(row), 3), dtype=np.float32)
+    # One run of memory a component: sums over components then read and write in order.
+    bary = np.empty((3, len(row)), dtype=np.float32)
+    footprint = np.empty((2, 3, len(row)), dtype=np.float32)
     for k in (0, 1):
-        along_x, along_y = planes.slopes[k, 0, row], planes.slopes[k, 1, row]
-        footprint[:, 0, k + 1], footprint[:, 1, k + 1] = along_x, along_y
-        bary[:, k + 1] = x * along_x + y * along_y
-    footprint[:, :, 0] = -footprint[:, :, 1] - footprint[:, :, 2]
+        for axis in (0, 1):
+            footprint[axis, k + 1] = planes.slopes[k, axis, row]
+        bary[k + 1] = x * footprint[0, k + 1] + y * footprint[1, k + 1]
+    footprint[:, 0] = -footprint[:, 1] - footprint[:, 2]
     # Rounding, and a neighbour's edge, may put a sample a little outside its triangle.
-    np.clip(bary[:, 1], 0.0, 1.0, out=bary[:, 1])
-    np.clip(bary[:, 2], 0.0, 1.0 - bary[:, 1], out=bary[:, 2])
-    bary[:, 0] = 1.0 - bary[:, 1] - bary[:, 2]
+    np.clip(bary[1], 0.0, 1.0, out=bary[1])
+    np.clip(bary[2], 0.0, 1.0 - bary[1], out=bary[2])
+    bary[0] = 1.0 - bary[1] - bary[2]
     first, second, third = planes.depths[:, row]
     return Samples(
         height=size,
@@ -166,94 +169,97 @@ def _sampled(
         pixel=pixel,
         weight=np.where(place == _MIDDLE, np.float32(1), np.float32(0.25)),
         triangle=triangle,
-        bary=bary,
-        depth=first + bary[:, 1] * second + bary[:, 2] * third,
-        footprint=footprint,
+        bary=bary.T,
+        depth=first + bary[1] * second + bary[2] * third,
+        footprint=footprint.transpose(2, 0, 1),
     )
 
 
 def _merged(once: Samples, kept: IndexArray, four: Samples) -> Samples:
-    def joined(name: str) -> FloatArray:
-        return np.concatenate([getattr(once, name)[kept], getattr(four, name)])
-
     return Samples(
         height=once.height,
         width=once.width,
         pixel=np.concatenate([once.pixel[kept], four.pixel]),
         weight=np.concatenate([once.weight[kept], four.weight]),
         triangle=np.concatenate([once.triangle[kept], four.triangle]),
-        bary=np.concatenate([once.bary[kept], four.bary]),
+        bary=_chained(once.bary.T, kept, four.bary.T).T,
         depth=np.concatenate([once.depth[kept], four.depth]),
-        footprint=np.concatenate([once.footprint[kept], four.footprint]),
+        footprint=_chained(
+            once.footprint.transpose(1, 2, 0), kept, four.footprint.transpose(1, 2, 0)
+        ).transpose(2, 0, 1),
     )
+
+
+def _chained(first: Floats32, kept: IndexArray, second: Floats32) -> Floats32:
+    """Some of the first, then all of the second, along the last axis."""
+    chained = np.empty((*first.shape[:-1], len(kept) + second.shape[-1]), dtype=np.float32)
+    np.take(first, kept, axis=-1, out=chained[..., : len(kept)])
+    chained[..., len(kept) :] = second
+    return chained
 
 
 def interpolated(samples: Samples, values: Floats32, index: IndexArray) -> Floats32:
     """(S, K) float32 of values (N, K) at the corners (T, 3) of the scene's triangles."""
-    ring = index[samples.triangle]
-    result = samples.bary[:, :1] * values[ring[:, 0]]
-    result += samples.bary[:, 1:2] * values[ring[:, 1]]
-    result += samples.bary[:, 2:] * values[ring[:, 2]]
-    return np.asarray(result, dtype=np.float32)
+    columns = np.ascontiguousarray(values.T)
+    result = np.zeros((len(columns), len(samples.triangle)), dtype=np.float32)
+    for k in range(3):
+        ring, share = index[samples.triangle, k], samples.bary[:, k]
+        for at, column in enumerate(columns):
+            result[at] += share * column[ring]
+    return result.T
 
 
 def _shading(scene: Scene, camera: Camera, samples: Samples) -> tuple[Floats32, BoolArray]:
     """Unit normals in the camera's axes, turned towards it, and which samples see an inner side."""
-    normals = interpolated(samples, scene.normals, scene.normal)
-    normals = normals @ camera.axes.T.astype(np.float32)
+    x, y, z = turned(interpolated(samples, scene.normals, scene.normal), camera.axes)
     # Screen y runs downwards: a triangle wound outwards turns clockwise where seen from outside.
-    fx, fy = samples.footprint[:, 0], samples.footprint[:, 1]
-    is_back = fx[:, 1] * fy[:, 2] - fx[:, 2] * fy[:, 1] > 0
-    facing = normals[:, 2] * np.where(is_back, np.float32(-1), np.float32(1))
-    normals *= np.where(is_back, np.float32(-1), np.float32(1))[:, None]
+    (_, xb, xc), (_, yb, yc) = samples.footprint.transpose(1, 2, 0)
+    is_back = xb * yc - xc * yb > 0
+    side = np.where(is_back, np.float32(-1), np.float32(1))
     # Where a smoothed normal points away from us, it is bent to just edge-on.
-    normals[:, 2] = np.maximum(facing, np.float32(0.02))
-    length = np.sqrt(np.einsum("ij,ij->i", normals, normals))
-    return normals / length[:, None], is_back & ~scene.two_sided[samples.triangle]
+    z = np.maximum(z * side, np.float32(0.02))
+    scale = 1 / np.sqrt(x * x + y * y + z * z)
+    normals = np.stack([x * side * scale, y * side * scale, z * scale])
+    return normals.T, is_back & ~scene.two_sided[samples.triangle]
 
 
 def _edge_pixels(
     scene: Scene, camera: Camera, size: int, once: Samples, normals: Floats32
 ) -> IndexArray:
     """Pixels beside a silhouette, a step in depth, another part or UV shell, or a crease."""
-    seen: IndexArray = np.full((size, size), -1, dtype=np.int32)
-    seen.reshape(-1)[once.pixel] = np.arange(len(once.pixel), dtype=np.int32)
+    seen = np.zeros(size * size, dtype=bool)
+    seen[once.pixel] = True
+    triangle = _spread(once.triangle, once.pixel, size)
+    region = _spread(_regions(scene)[once.triangle], once.pixel, size)
+    depth = _spread(once.depth, once.pixel, size)
+    x, y, z = (_spread(normals[:, k], once.pixel, size) for k in range(3))
+    pixel = np.float32(camera.span / size)
+    steep = np.maximum(z, np.float32(0.02))
     edge = np.zeros((size, size), dtype=bool)
-    pixel_units = np.float32(camera.span / size)
-    slopes = np.abs(_depth_slopes(normals)) * pixel_units
-    for axis in (0, 1):
-        first = seen[:-1] if axis == 0 else seen[:, :-1]
-        second = seen[1:] if axis == 0 else seen[:, 1:]
-        parted = (first >= 0) != (second >= 0)
-        both = np.flatnonzero((first >= 0) & (second >= 0))
-        i, j = first.reshape(-1)[both], second.reshape(-1)[both]
-        other = once.triangle[i] != once.triangle[j]
-        both, i, j = both[other], i[other], j[other]
-        split = _is_split(scene, once, normals, i, j)
-        step = np.abs(once.depth[i] - once.depth[j])
-        split |= step > 1.5 * np.maximum(slopes[i, 1 - axis], slopes[j, 1 - axis]) + pixel_units
-        parted.reshape(-1)[both[split]] = True
-        if axis == 0:
-            edge[:-1] |= parted
-            edge[1:] |= parted
-        else:
-            edge[:, :-1] |= parted
-            edge[:, 1:] |= parted
+    for axis, normal in ((0, y), (1, x)):
+        here = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
+        there = (slice(1, None), slice(None)) if axis == 0 else (slice(None), slice(1, None))
+        split = x[here] * x[there] + y[here] * y[there] + z[here] * z[there] < _CREASE_COSINE
+        slope = np.abs(normal) / steep * pixel
+        step = np.abs(depth[here] - depth[there])
+        split |= step > 1.5 * np.maximum(slope[here], slope[there]) + pixel
+        split |= region[here] != region[there]
+        split &= triangle[here] != triangle[there]
+        both = seen.reshape(size, size)
+        split &= both[here] & both[there]
+        split |= both[here] != both[there]
+        edge[here] |= split
+        edge[there] |= split
     return np.flatnonzero(edge).astype(np.int32)
 
 
-def _depth_slopes(normals: Floats32) -> Floats32:
-    """(S, 2) how depth changes over one unit to the right and downwards."""
-    slopes = normals[:, :2] / np.maximum(normals[:, 2:], np.float32(0.02))
-    return np.asarray(slopes, dtype=np.float32)
+def _spread(values: npt.NDArray[S], pixel: IndexArray, size: int) -> npt.NDArray[S]:
+    """(size, size) values in their pixels, 0 elsewhere."""
+    spread = np.zeros(size * size, dtype=values.dtype)
+    spread[pixel] = values
+    return spread.reshape(size, size)
 
 
-def _is_split(
-    scene: Scene, once: Samples, normals: Floats32, i: IndexArray, j: IndexArray
-) -> BoolArray:
-    """Whether neighbouring samples lie on different parts or shells, or a crease runs between."""
-    left, right = once.triangle[i], once.triangle[j]
-    split = np.einsum("ij,ij->i", normals[i], normals[j]) < _CREASE_COSINE
-    split |= scene.part[left] != scene.part[right]
-    split |= scene.chart[left] != scene.chart[right]
-    return np.asarray(split)
+def _regions(scene: Scene) -> IndexArray:
+    """(T,) a number for each pair of part and UV shell: they end where it changes."""
+    return scene.chart * np.int32(len(scene.part_names) + 1) + scene.part
