@@ -1,0 +1,158 @@
+"""The turntable as a strip: before over after over what differs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image as PillowImage
+
+from reviewbot.mesh import BoolArray
+from reviewbot.render.canvas import (
+    GAP,
+    LABEL,
+    NOTE,
+    WIDTH,
+    beside,
+    framed,
+    label,
+    legend,
+    sheet,
+    swatch,
+    text,
+    under,
+)
+from reviewbot.render.colours import (
+    BACKDROP,
+    BLUE,
+    ORANGE,
+    VERMILLION,
+    Image,
+    light_of,
+    linear_from_srgb,
+    srgb_from_linear,
+)
+from reviewbot.render.differences import ViewDifference
+from reviewbot.render.lines import over
+from reviewbot.render.panels import Box, crop_box, fitting_columns, spread_choice
+from reviewbot.render.picture import Picture, png_picture
+
+_FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
+_SMALLEST, _LARGEST = 190, 400  # width of a panel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewImage:
+    """One view of one version: the clay picture (H, W, 3) and what of it is covered (H, W)."""
+
+    name: str
+    clay: Image
+    mask: BoolArray
+
+
+def difference_image(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
+    """(H, W, 3) the version after, faded, and over it what changed.
+
+    Vermillion where the surface looks different, blue where only the version before was, orange
+    where only the version after is.
+    """
+    ghost = linear_from_srgb(after.clay).astype(np.float32)
+    grey = ghost.mean(axis=2, keepdims=True)
+    backdrop = light_of(BACKDROP)
+    light = np.where(after.mask[..., None], 0.55 * backdrop + 0.5 * grey, backdrop)
+    strength = np.clip(difference.changed / _FULL_AT, 0, 1)
+    strength = np.where(difference.changed > 0.02, 0.25 + 0.75 * strength, 0)
+    light = over(light, strength.astype(np.float32), VERMILLION)
+    light = over(light, (before.mask & ~after.mask).astype(np.float32), BLUE)
+    light = over(light, (after.mask & ~before.mask).astype(np.float32), ORANGE)
+    return srgb_from_linear(light)
+
+
+def strip_picture(
+    before: Sequence[ViewImage] | None,
+    after: Sequence[ViewImage] | None,
+    differences: Sequence[ViewDifference],
+    *,
+    title: str,
+) -> Picture:
+    """Views evenly round the asset, one column each.
+
+    before, after  all turntable views in order, or None where there is no such version
+    differences    of the same views; not used where a version is missing
+    """
+    shown = after if after is not None else before
+    if shown is None:
+        raise ValueError("a strip needs at least one version")
+    box = crop_box([view.mask for view in (*(before or ()), *(after or ()))])
+    width, count = _panel_width(box, len(shown))
+    chosen = spread_choice(len(shown), count)
+    rows = [
+        ("before", _row(before, chosen, box, width)),
+        ("after", _row(after, chosen, box, width)),
+    ]
+    if before is not None and after is not None:
+        drawn = [difference_image(before[k], after[k], differences[k]) for k in chosen]
+        rows.append(("difference", [_scaled(image[box], width) for image in drawn]))
+    names = [label(shown[k].name, width, size=NOTE) for k in chosen]
+    body = [beside(names, gap=GAP // 2)]
+    for name, images in rows:
+        if images:
+            line = beside([framed(image) for image in images], gap=GAP // 2)
+            body.append(under([text(name, size=LABEL, weight="Medium"), line], gap=4))
+    both = before is not None and after is not None
+    if both:
+        body.append(_key())
+    return png_picture(
+        sheet(title, "", body),
+        kind="strip",
+        name="turntable-strip",
+        caption=_caption(len(chosen), both, differences),
+        alt=f"{len(chosen)} clay views round the asset" + (", before and after" if both else ""),
+    )
+
+
+def _caption(count: int, both: bool, differences: Sequence[ViewDifference]) -> str:
+    if not both:
+        return f"The asset from {count} sides, in clay."
+    changed = sum(d.changed.any() or d.silhouette_iou < 1 for d in differences)
+    told = "no view differs" if not changed else f"{changed} of {len(differences)} views differ"
+    return (
+        f"The asset from {count} sides through the same cameras: before over after over what "
+        f"differs; {told}."
+    )
+
+
+def _panel_width(box: Box, views: int) -> tuple[int, int]:
+    """How wide a panel is drawn, and how many there are."""
+    width = box[1].stop - box[1].start
+    room = WIDTH - 2 * GAP
+    count = min(views, 8, max(fitting_columns(_SMALLEST, gap=GAP // 2), 1))
+    if views > count and views % count:
+        count = max(k for k in range(1, count + 1) if views % k == 0)
+    fitting = (room - (count - 1) * (GAP // 2)) // count
+    return min(fitting, max(width, _SMALLEST), _LARGEST), count
+
+
+def _row(
+    views: Sequence[ViewImage] | None, chosen: Sequence[int], box: Box, width: int
+) -> list[Image]:
+    return [] if views is None else [_scaled(views[k].clay[box], width) for k in chosen]
+
+
+def _scaled(image: Image, width: int) -> Image:
+    height = max(1, round(image.shape[0] * width / image.shape[1]))
+    resized = PillowImage.fromarray(np.ascontiguousarray(image)).resize(
+        (width, height), PillowImage.Resampling.LANCZOS
+    )
+    return np.asarray(resized)
+
+
+def _key() -> Image:
+    return legend(
+        [
+            (swatch(VERMILLION), "surface looks different"),
+            (swatch(BLUE), "only before"),
+            (swatch(ORANGE), "only after"),
+        ]
+    )
