@@ -17,6 +17,7 @@ is skipped and says why. Debian packages are used where they are installed.
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import tarfile
@@ -30,24 +31,7 @@ from pathlib import Path
 import pytest
 
 CACHE = Path(__file__).resolve().parents[1] / ".meshes"
-KEPT_SUFFIXES = frozenset(
-    [
-        ".obj",
-        ".mtl",
-        ".ply",
-        ".stl",
-        ".usd",
-        ".usda",
-        ".usdc",
-        ".usdz",
-        ".fbx",
-        ".gltf",
-        ".glb",
-        ".bin",
-        ".png",
-        ".jpg",
-    ]
-)
+KEPT = re.compile(r"\.(obj|mtl|ply|stl|usd[acz]?|fbx|gltf|glb|bin|png|jpg)$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,10 +167,10 @@ def _unpack(archive: Path, folder: Path) -> None:
     if archive.suffix == ".whl":
         with zipfile.ZipFile(archive) as wheel:
             for name in wheel.namelist():
-                if Path(name).suffix.lower() in KEPT_SUFFIXES:
+                if KEPT.search(name):
                     wheel.extract(name, folder)
         return
     with tarfile.open(archive) as sdist:
         for member in sdist:
-            if member.isfile() and Path(member.name).suffix.lower() in KEPT_SUFFIXES:
+            if member.isfile() and KEPT.search(member.name):
                 sdist.extract(member, folder, filter="data")

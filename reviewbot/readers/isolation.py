@@ -51,7 +51,7 @@ class IsolatedReader:
         self._lock = threading.Lock()
 
     def __enter__(self) -> Self:
-        self._worker = _start(self._memory_mb)
+        self._worker = self._worker or _start(self._memory_mb)
         return self
 
     def __exit__(
@@ -77,7 +77,9 @@ class IsolatedReader:
         )
 
     def _ask(self, data: bytes, path: str, siblings: Siblings) -> tuple[Head, list[bytes]]:
-        if self._worker is None or self._worker.poll() is not None:
+        if self._worker is not None and self._worker.poll() is not None:
+            self._stop()
+        if self._worker is None:
             self._worker = _start(self._memory_mb)
         overdue = threading.Event()
         timer = threading.Timer(self._seconds, _end_overdue, [self._worker, overdue])

@@ -1,0 +1,205 @@
+"""A stranger's file can cost its own review and nothing else."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+import real_meshes
+import shapes
+from readers.spellings import Spelling, model_values, spelled
+
+from reviewbot.errors import MeshReadError
+from reviewbot.mesh import Model
+from reviewbot.readers import isolation
+from reviewbot.readers.formats import FORMATS, is_mesh_path, read_model
+from reviewbot.readers.isolation import IsolatedReader
+
+CUBE = spelled([shapes.cube()], Spelling())
+
+
+@pytest.fixture(scope="module")
+def reader() -> Iterator[IsolatedReader]:
+    with IsolatedReader(memory_mb=512, seconds=20) as reader:
+        yield reader
+
+
+def outcome(read: Callable[..., Model], data: bytes, path: str) -> object:
+    try:
+        return model_values(read(data, path=path))
+    except MeshReadError as error:
+        return error.line, error.reason
+
+
+def refusal(
+    reader: IsolatedReader, data: bytes, path: str = "lamp.obj", **options
+) -> MeshReadError:
+    with pytest.raises(MeshReadError) as caught:
+        reader.read(data, path=path, **options)
+    assert caught.value.path == path
+    return caught.value
+
+
+@contextmanager
+def reader_running(
+    code: str, *, memory_mb: int = 256, seconds: float = 20
+) -> Iterator[IsolatedReader]:
+    """A reader whose first process runs `code` where it would read a file."""
+    patched = (
+        "import os, sys, signal, time, socket; import reviewbot.readers.worker as worker\n"
+        "def read_model(data, *, path, siblings):\n"
+        f"    {code}\n"
+        "worker.read_model = read_model\n"
+        "worker.main()"
+    )
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(isolation, "_START", isolation._START.split("from ")[0] + "\n" + patched)
+        reader = IsolatedReader(memory_mb=memory_mb, seconds=seconds).__enter__()
+    with reader:
+        yield reader
+
+
+def test_reads_as_in_process(reader: IsolatedReader) -> None:
+    data = b"mtllib a.mtl\n" + CUBE + b"usemtl a\ns 3\nf 1 2 3\nwibble\n"
+    files = {"a.mtl": b"newmtl a\nmap_Kd a.png"}
+    apart = reader.read(data, path="x/lamp.obj", siblings=files.get)
+    here = read_model(data, path="x/lamp.obj", siblings=files.get)
+    assert model_values(apart) == model_values(here)
+    assert (apart.notes, apart.materials) == (here.notes, here.materials)
+    assert apart.materials[0].base_colour_file == "a.png"
+
+
+def test_real_files_read_as_in_process(reader: IsolatedReader) -> None:
+    for path in real_meshes.assimp_models(".obj"):
+        data = path.read_bytes()
+        assert outcome(reader.read, data, path.name) == outcome(read_model, data, path.name)
+
+
+def test_arrays_arrive_frozen(reader: IsolatedReader) -> None:
+    (part,) = reader.read(CUBE, path="lamp.obj").parts
+    with pytest.raises(ValueError, match="read-only"):
+        part.points[0, 0] = 1
+
+
+def test_a_broken_file_keeps_its_line_and_reason(reader: IsolatedReader) -> None:
+    error = refusal(reader, CUBE + b"f 1 2 99\n")
+    assert error.line == CUBE.count(b"\n") + 1
+    assert "point 99" in error.reason
+
+
+def test_an_unknown_format_is_refused_at_once(reader: IsolatedReader) -> None:
+    assert "no known mesh format" in refusal(reader, b"", "lamp.txt").reason
+
+
+def test_a_failing_look_up_passes_through_and_the_next_file_is_read(reader: IsolatedReader) -> None:
+    def failing(name: str) -> bytes | None:
+        raise RuntimeError(name)
+
+    with pytest.raises(RuntimeError, match=r"a\.mtl"):
+        reader.read(b"mtllib a.mtl\n" + CUBE, path="lamp.obj", siblings=failing)
+    assert reader.read(CUBE, path="lamp.obj").parts
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("os.kill(os.getpid(), signal.SIGSEGV)", "crashed on it (SIGSEGV)"),
+        ("os.abort()", "crashed on it (SIGABRT)"),
+        ("os.kill(os.getpid(), signal.SIGKILL)", "for want of memory"),
+        ("os._exit(3)", "ended without an answer"),
+        ("raise ValueError('odd')", "failed on it (ValueError: odd)"),
+        ("return read_model(data, path=path, siblings=siblings)", "nested too deeply"),
+        ("return b'x' * (1 << 29)", "needs more than the 256 MB of memory allowed"),
+        ("return open('/etc/hostname').read()", "Too many open files"),
+        ("return open('/tmp/new', 'w')", "Too many open files"),
+        ("return socket.socket()", "Too many open files"),
+        ("return siblings('../outside.mtl')", "the reader ended without an answer"),
+        ("os.write(3, b'junk' * 100)", "the reader ended without an answer"),
+        ("worker.pack_model = lambda _: ({'kind': 'model', 'parts': [{}]}, [])", "no sound mesh"),
+    ],
+)
+def test_whatever_a_file_does_is_its_own_finding(code: str, said: str) -> None:
+    with reader_running(code) as reader:
+        assert said in refusal(reader, CUBE).reason
+
+
+def test_the_next_file_is_read_after_a_crash() -> None:
+    with reader_running("os.abort()") as reader:
+        refusal(reader, CUBE)
+        assert reader.read(CUBE, path="lamp.obj").parts
+
+
+def test_a_hang_ends_in_time() -> None:
+    with reader_running("time.sleep(60)", seconds=0.7) as reader:
+        started = time.monotonic()
+        assert "more than the 0.7 seconds" in refusal(reader, CUBE).reason
+        assert time.monotonic() - started < 10
+
+
+def test_a_want_of_memory_in_the_real_reader_is_said() -> None:
+    with IsolatedReader(memory_mb=64, seconds=30) as reader:
+        assert "64 MB" in refusal(reader, b"v 1 2 3\n" * 5_000_000).reason
+        assert reader.read(CUBE, path="lamp.obj").parts
+
+
+def test_the_process_is_given_no_secrets(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HARBOUR_TOKEN", "secret")
+    with reader_running("raise ValueError(sorted(os.environ))") as reader:
+        assert "HARBOUR" not in refusal(reader, CUBE).reason
+
+
+def test_nothing_is_imported_from_the_current_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("numpy", "reviewbot", "json", "sitecustomize"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('imported')")
+    monkeypatch.chdir(tmp_path)
+    with IsolatedReader(memory_mb=256, seconds=20) as reader:
+        assert reader.read(CUBE, path="lamp.obj").parts
+
+
+def test_threads_share_a_reader(reader: IsolatedReader) -> None:
+    models: list[Model] = []
+    threads = [
+        threading.Thread(target=lambda: models.append(reader.read(CUBE, path="lamp.obj")))
+        for _ in range(8)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(models) == 8
+
+
+def test_the_process_ends_with_its_owner() -> None:
+    code = (
+        "from reviewbot.readers.isolation import IsolatedReader\n"
+        "import os, time\n"
+        "reader = IsolatedReader(memory_mb=256, seconds=20).__enter__()\n"
+        f"reader.read({CUBE!r}, path='a.obj')\n"
+        "print(reader._worker.pid, flush=True); os._exit(0)"
+    )
+    pid = int(subprocess.check_output([sys.executable, "-c", code]))
+    for _ in range(100):
+        try:
+            os.kill(pid, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.05)
+    os.kill(pid, signal.SIGKILL)
+    pytest.fail("the reading process outlives its owner")
+
+
+def test_suffixes_choose_the_reader() -> None:
+    assert is_mesh_path("props/Lamp.OBJ")
+    assert not is_mesh_path("props/obj")
+    assert not is_mesh_path("props/lamp.obj.txt")
+    assert all(is_mesh_path(f"a{suffix}") for suffix in FORMATS)
