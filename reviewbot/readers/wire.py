@@ -95,7 +95,7 @@ def unpack_model(head: Head, blobs: Sequence[bytes]) -> Model:
             up_axis=head["up_axis"],
             metres_per_unit=head["metres_per_unit"],
         )
-    except (ValueError, TypeError, KeyError, StopIteration) as error:
+    except (ValueError, TypeError, KeyError) as error:
         raise WireError("a message holds no sound model") from error
 
 
@@ -121,10 +121,10 @@ def _pack_part(part: Part, arrays: list[AnyArray]) -> Head:
 
 def _unpack_part(head: Head, blobs: Iterator[bytes]) -> Part:
     def floats(width: int) -> AnyArray:
-        return np.frombuffer(next(blobs), dtype=_FLOATS).reshape(-1, width)
+        return np.frombuffer(_next(blobs), dtype=_FLOATS).reshape(-1, width)
 
     def indices() -> AnyArray:
-        return np.frombuffer(next(blobs), dtype=_INDICES)
+        return np.frombuffer(_next(blobs), dtype=_INDICES)
 
     points, uvs, normals, transform = floats(3), floats(2), floats(3), floats(4)
     corner_point, face_start, corner_uv, corner_normal, face_material = (
@@ -148,3 +148,9 @@ def _unpack_part(head: Head, blobs: Iterator[bytes]) -> Part:
             for name in head["further_uvs"]
         ),
     )
+
+
+def _next(blobs: Iterator[bytes]) -> bytes:
+    for blob in blobs:
+        return blob
+    raise WireError("a message lacks an array")
