@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import subprocess
@@ -22,14 +23,22 @@ from reviewbot.mesh import Model
 from reviewbot.readers import isolation
 from reviewbot.readers.formats import FORMATS, is_mesh_path, read_model
 from reviewbot.readers.isolation import IsolatedReader
+from reviewbot.readers.wire import send
 
 CUBE = spelled([shapes.cube()], Spelling())
+TOO_LONG = b"\x1a" + bytes(7) + b'{"sizes": [1099511627776]}'
 
 
 @pytest.fixture(scope="module")
 def reader() -> Iterator[IsolatedReader]:
     with IsolatedReader(memory_mb=512, seconds=20) as reader:
         yield reader
+
+
+def message(head: dict[str, object]) -> bytes:
+    stream = io.BytesIO()
+    send(stream, head)
+    return stream.getvalue()
 
 
 def outcome(read: Callable[..., Model], data: bytes, path: str) -> object:
@@ -123,7 +132,9 @@ def test_a_failing_look_up_passes_through_and_the_next_file_is_read(reader: Isol
         ("return socket.socket()", "Too many open files"),
         ("return siblings('../outside.mtl')", "the reader ended without an answer"),
         ("os.write(3, b'junk' * 100)", "the reader ended without an answer"),
-        ("worker.pack_model = lambda _: ({'kind': 'model', 'parts': [{}]}, [])", "no sound mesh"),
+        (f"os.write(3, {message({'kind': 'model', 'parts': [{}]})!r})", "no sound mesh"),
+        (f"os.write(3, {message({'kind': 'error', 'line': 'x'})!r})", "no sound mesh"),
+        (f"os.write(3, {TOO_LONG!r})", "the reader ended without an answer"),
     ],
 )
 def test_whatever_a_file_does_is_its_own_finding(code: str, said: str) -> None:
