@@ -41,13 +41,17 @@ class AssetTriangles:
 class FaceSamples:
     """Points on faces, each standing for a piece of one.
 
-    face    (S,) int32 numbered through
-    point   (S, 3) float64
-    normal  (S, 3) float64 unit length, outer side
-    area    (S,) float64 square units that it stands for
+    face      (S,) int32 numbered through
+    triangle  (S,) int32 into the asset's triangles
+    weights   (S, 3) float64 barycentric coordinates in it
+    point     (S, 3) float64
+    normal    (S, 3) float64 unit length, outer side
+    area      (S,) float64 square units that it stands for
     """
 
     face: IndexArray
+    triangle: IndexArray
+    weights: FloatArray
     point: FloatArray
     normal: FloatArray
     area: FloatArray
@@ -100,6 +104,8 @@ def sample_faces(asset: AssetTriangles) -> FaceSamples:
     weights = np.concatenate([np.full((len(single), 3), 1 / 3), weights])
     return FaceSamples(
         face=asset.face[triangle],
+        triangle=triangle,
+        weights=weights,
         point=np.einsum("nk,nkj->nj", weights, asset.points[asset.triangles[triangle]]),
         normal=asset.vector[triangle] / asset.area[triangle][:, None],
         area=np.concatenate([single_area, asset.area[spread] / counts[spread]]),
