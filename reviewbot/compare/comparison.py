@@ -1,0 +1,219 @@
+"""Two measured versions in, the few causes that explain the difference out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from reviewbot.compare.body import Body, body_of, carried, joined_bodies, size_of
+from reviewbot.compare.change import Change
+from reviewbot.compare.describe import Ruler, describe_part
+from reviewbot.compare.gather import gathered
+from reviewbot.compare.match import point_places
+from reviewbot.compare.pairing import Pairing, pair_parts
+from reviewbot.compare.part_story import PartStory, place_distances, tell_part, tolerance_for
+from reviewbot.compare.pose import Versions, find_pose
+from reviewbot.compare.whole import describe_whole
+from reviewbot.geometry.rigid import inverse, is_reflected
+from reviewbot.measure.examine import Examination
+from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.settings import Settings
+
+
+def _no_values() -> FloatArray:
+    return np.empty(0)
+
+
+def _no_segments() -> FloatArray:
+    return np.empty((0, 2, 3))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartMatch:
+    """One part in both versions, with what pictures need.
+
+    before, after  rows of the parts of either version; None where it is not there
+    form           "same", "moved", "reshaped", "triangulated", "subdivided", "edited",
+                   "retopologised", "added" or "removed"
+    unwrap         "same", "moved", "recut", "reshaped", "lost", "added" or "none"
+    displacement   (V,) float64 how far each point after was moved, in units of the version
+                   after; nan for a new point; empty where nothing moved
+    cut, sewn, kept  (K, 2, 3) float64 ends of seams in the space of the version after
+    """
+
+    before: int | None
+    after: int | None
+    form: str
+    unwrap: str
+    displacement: FloatArray = field(default_factory=_no_values)
+    cut: FloatArray = field(default_factory=_no_segments)
+    sewn: FloatArray = field(default_factory=_no_segments)
+    kept: FloatArray = field(default_factory=_no_segments)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """What happened between two versions.
+
+    changes  the whole asset's first, then part by part, the gravest first
+    matches  one a part of either version, in the order of the version after, removed ones last
+    undo     (4, 4) carries the version after onto the version before where the whole asset was
+             sized, turned, mirrored or shifted; else the identity
+    """
+
+    changes: tuple[Change, ...]
+    matches: tuple[PartMatch, ...]
+    undo: FloatArray
+
+
+def compare(before: Examination, after: Examination, settings: Settings) -> Comparison:
+    """Work out what happened between two versions of an asset."""
+    with np.errstate(all="ignore"):  # nan and infinity in a mesh are findings, not warnings
+        return _compare(
+            [body_of(one.part, one.shells) for one in before.parts],
+            [body_of(one.part, one.shells) for one in after.parts],
+        )
+
+
+def _compare(old: Sequence[Body], new: Sequence[Body]) -> Comparison:
+    size = size_of(old)
+    reach = max(1e-5 * size, 1e-12)
+    undo = find_pose(
+        Versions(before=old, after=new, pairs=_likely_pairs(old, new), reach=reach)
+    ).matrix
+    laid = [carried(body, undo) for body in new]
+    pairings = pair_parts(old, laid, reach)
+    stories = {
+        pairing: _story(pairing, old, new, undo, size)
+        for pairing in pairings
+        if pairing.before and pairing.after
+    }
+    if is_reflected(undo):
+        stories = _without_mirrored_winding(stories)
+    ruler = Ruler(forward=inverse(undo))
+    spots = np.concatenate([np.empty((0, 3)), *(body.used_spots for body in old)])
+    whole = () if np.array_equal(undo, np.eye(4)) else describe_whole(undo, spots, reach)
+    told = {pairing: describe_part(story, ruler) for pairing, story in stories.items()}
+    changes = (*whole, *gathered(pairings, old, new, stories, told))
+    matches = [match for pairing in pairings for match in _matches(pairing, stories, new, ruler)]
+    return Comparison(changes=changes, matches=tuple(matches), undo=undo)
+
+
+def _likely_pairs(old: Sequence[Body], new: Sequence[Body]) -> list[tuple[Body, Body]]:
+    """Bodies of one name, else all in their order where both versions have as many."""
+    by_name: dict[str, list[Body]] = {}
+    for body in new:
+        by_name.setdefault(body.name, []).append(body)
+    pairs = [(body, by_name[body.name].pop(0)) for body in old if by_name.get(body.name)]
+    if not pairs and len(old) == len(new):
+        return list(zip(old, new, strict=True))
+    return pairs
+
+
+def _story(
+    pairing: Pairing, old: Sequence[Body], new: Sequence[Body], undo: FloatArray, size: float
+) -> PartStory:
+    before, after = [old[row] for row in pairing.before], [new[row] for row in pairing.after]
+    one = before[0] if len(before) == 1 else joined_bodies(before, np.eye(4))
+    other = carried(after[0], undo) if len(after) == 1 else joined_bodies(after, undo)
+    return tell_part(one, other, tolerance_for(one, size), undo)
+
+
+def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:
+    """Some exports turn the faces over when they mirror, some do not: either is the mirroring.
+
+    What is left is what differs from most faces.
+    """
+    turned = sum(int(story.flipped.sum()) for story in stories.values())
+    known = sum(int((story.match.face >= 0).sum()) for story in stories.values())
+    if 2 * turned <= known:
+        return stories
+    return {
+        pairing: replace(story, flipped=~story.flipped & (story.match.face >= 0))
+        for pairing, story in stories.items()
+    }
+
+
+def _matches(
+    pairing: Pairing, stories: dict[Pairing, PartStory], new: Sequence[Body], ruler: Ruler
+) -> list[PartMatch]:
+    """One entry a part: each joined part points to the whole, each piece to what it came from."""
+    story = stories.get(pairing)
+    if story is None:
+        form = "added" if pairing.after else "removed"
+        row = (*pairing.before, *pairing.after)[0]
+        return [
+            PartMatch(
+                before=row if form == "removed" else None,
+                after=row if form == "added" else None,
+                form=form,
+                unwrap="none",
+            )
+        ]
+    form, unwrap = form_word(story), unwrap_word(story)
+    if len(pairing.before) > 1 or len(pairing.after) > 1:
+        return [
+            PartMatch(before=i, after=j, form=pairing.how, unwrap=unwrap)
+            for i in pairing.before
+            for j in pairing.after
+        ]
+    body = new[pairing.after[0]]
+    return [
+        PartMatch(
+            before=pairing.before[0],
+            after=pairing.after[0],
+            form=form,
+            unwrap=unwrap,
+            displacement=_displacement(story, body, ruler),
+            cut=_segments(body, story.seams.cut),
+            sewn=_segments(body, story.seams.sewn),
+            kept=_segments(body, story.seams.kept),
+        )
+    ]
+
+
+def _segments(body: Body, rows: IndexArray) -> FloatArray:
+    return np.asarray(body.spots[body.shells.edges.ends[rows]])
+
+
+def _displacement(story: PartStory, body: Body, ruler: Ruler) -> FloatArray:
+    """Per point, the part's own move included; empty where nothing moved."""
+    still = np.array_equal(story.pose, np.eye(4))
+    if still and not len(story.reshape.places):
+        return _no_values()
+    laid = carried(story.after, inverse(story.pose))
+    distance = place_distances(story.before, laid, story.match)
+    place = point_places(body)
+    return np.where(place >= 0, ruler.length(1.0) * distance[place], np.nan)
+
+
+def form_word(story: PartStory) -> str:
+    """What became of the form, in one word."""
+    codes = [edit.code for edit in story.faces.edits]
+    for code in ("retopologised", "triangulated", "subdivided"):
+        if code in codes:
+            return code
+    if codes:
+        return "edited"
+    if len(story.reshape.places):
+        return "reshaped"
+    return "same" if np.array_equal(story.pose, np.eye(4)) else "moved"
+
+
+def unwrap_word(story: PartStory) -> str:
+    """What became of the UVs, in one word."""
+    unwrap = story.unwrap
+    if not story.before.mapped.any() and not story.after.mapped.any():
+        return "none"
+    if unwrap.all_lost or len(unwrap.lost):
+        return "lost"
+    if unwrap.all_added or len(unwrap.added):
+        return "added"
+    if len(story.seams.cut) or len(story.seams.sewn):
+        return "recut"
+    if len(unwrap.reshaped):
+        return "reshaped"
+    moves = (unwrap.moved, unwrap.tiled, unwrap.mirrored)
+    return "moved" if unwrap.flipped or any(moves) else "same"

@@ -1,0 +1,254 @@
+"""How well a pose explains one version by the other.
+
+A pose is a (4, 4) similarity that carries the version after onto the version before. It is judged
+on samples: whether points come to lie on points, whether the UVs there are the same, whether
+points of equal index meet, and whether faces there are wound the same way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from reviewbot.compare.body import Body
+from reviewbot.compare.match import UV_SAME, same_index_places
+from reviewbot.geometry.polygons import next_corners
+from reviewbot.geometry.rigid import moved, scale_of
+from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.twins import nearest_within, tree_of
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+SAMPLES = 4000  # points of the version after that a pose is judged by
+EXPLAINED = 0.5  # of a part's points must lie on points
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """The version before as a pose lands on it.
+
+    spots   (N, 3) finite places of all bodies; body (N,) whose each is
+    tree    over them
+    reach   from which distance on a point does not lie on another, in units
+    """
+
+    spots: FloatArray
+    body: IndexArray
+    tree: cKDTree
+    reach: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probe:
+    """Samples of the version after.
+
+    spots, body    (S, 3) places and the body of each, about as many from each body
+    corner_spot, corner_next, corner_uv
+                   (K, 3), (K, 3), (K, 2): where sampled corners stand, where the next corner of
+                   their face does, and their UV (nan for none)
+    old, new       (M, 3) places before and after that lie under equal indices
+    bodies         how many bodies there are
+    """
+
+    spots: FloatArray
+    body: IndexArray
+    corner_spot: FloatArray
+    corner_next: FloatArray
+    corner_uv: FloatArray
+    old: FloatArray
+    new: FloatArray
+    bodies: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Shares from 0 to 1 that speak for a pose.
+
+    bodies  (B,) for each body after, the share of its points that lie on points
+    uv      of the sampled corners with a UV, those that find it where they land
+    index   of the places under equal indices, those that meet
+    wound   of the sampled sides, those that find a side running the same way
+    """
+
+    bodies: FloatArray
+    uv: float
+    index: float
+    wound: float
+
+    @property
+    def place(self) -> float:
+        """Mean over bodies, so that one large part does not outvote the rest."""
+        return float(self.bodies.mean()) if len(self.bodies) else 0.0
+
+    @property
+    def explained(self) -> BoolArray:
+        return self.bodies >= EXPLAINED
+
+    @property
+    def total(self) -> float:
+        return self.place + 0.5 * self.uv + 0.5 * self.index + 0.25 * self.wound
+
+
+def ground_of(bodies: Sequence[Body], reach: float) -> Ground:
+    spots = [body.used_spots for body in bodies]
+    together = np.concatenate([np.empty((0, 3)), *spots])
+    owner = np.repeat(np.arange(len(bodies), dtype=np.int32), [len(s) for s in spots])
+    return Ground(spots=together, body=owner, tree=tree_of(together), reach=reach)
+
+
+def probe_of(bodies: Sequence[Body], pairs: Sequence[tuple[Body, Body]]) -> Probe:
+    """Samples of the bodies after; `pairs` are bodies before and after that may count alike."""
+    rng = np.random.default_rng(7)
+    each = max(SAMPLES // max(len(bodies), 1), 24)
+    spots, owner, corners = [], [], []
+    for number, body in enumerate(bodies):
+        own = body.used_spots
+        chosen = own[_some(rng, len(own), each)]
+        spots.append(chosen)
+        owner.append(np.full(len(chosen), number, dtype=np.int32))
+        corners.append(_sampled_corners(body, _some(rng, len(body.corner_face), each)))
+    old, new = _same_index(pairs, rng)
+    return Probe(
+        spots=np.concatenate([np.empty((0, 3)), *spots]),
+        body=np.concatenate([np.empty(0, np.int32), *owner]),
+        corner_spot=np.concatenate([np.empty((0, 3)), *(c[0] for c in corners)]),
+        corner_next=np.concatenate([np.empty((0, 3)), *(c[1] for c in corners)]),
+        corner_uv=np.concatenate([np.empty((0, 2)), *(c[2] for c in corners)]),
+        old=old,
+        new=new,
+        bodies=len(bodies),
+    )
+
+
+def _some(rng: np.random.Generator, count: int, wanted: int) -> IndexArray:
+    if count <= wanted:
+        return np.arange(count, dtype=np.int32)
+    return rng.choice(count, size=wanted, replace=False).astype(np.int32)
+
+
+def _sampled_corners(body: Body, corners: IndexArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    place = body.shells.corner_place
+    following = next_corners(body.part.face_start)[corners]
+    return body.spots[place[corners]], body.spots[place[following]], corner_uvs(body, corners)
+
+
+def corner_uvs(body: Body, corners: IndexArray) -> FloatArray:
+    """(K, 2) UVs of the given corners, nan where a corner has none."""
+    entry = body.part.corner_uv[corners]
+    uvs = np.full((len(corners), 2), np.nan)
+    uvs[entry >= 0] = body.part.uvs[entry[entry >= 0]]
+    return uvs
+
+
+def _same_index(
+    pairs: Sequence[tuple[Body, Body]], rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    old, new = [np.empty((0, 3))], [np.empty((0, 3))]
+    each = max(SAMPLES // max(len(pairs), 1), 24)
+    for before, after in pairs:
+        places = same_index_places(before, after)
+        places = places[_some(rng, len(places), each)]
+        old.append(before.spots[places[:, 0]])
+        new.append(after.spots[places[:, 1]])
+    return np.concatenate(old), np.concatenate(new)
+
+
+def index_share(probe: Probe, pose: FloatArray, reach: float) -> float:
+    """Share of the places under equal indices that meet; 0 where none are known."""
+    if not len(probe.old):
+        return 0.0
+    with np.errstate(invalid="ignore"):
+        gap = np.linalg.norm(moved(probe.new, pose) - probe.old, axis=1)
+    return float((gap <= reach).mean())
+
+
+def place_shares(ground: Ground, probe: Probe, pose: FloatArray) -> FloatArray:
+    """(B,) for each body after, the share of its sampled points that lie on points; 0 for none."""
+    _, row = nearest_within(ground.tree, moved(probe.spots, pose), reach_under(ground, pose))
+    count = np.bincount(probe.body, minlength=probe.bodies)
+    hits = np.bincount(probe.body, weights=row >= 0, minlength=probe.bodies)
+    kept = count > 0
+    return np.asarray(hits[kept] / count[kept])
+
+
+def reach_under(ground: Ground, pose: FloatArray) -> float:
+    """Rounding of the version after, carried over, may be the larger one."""
+    return ground.reach * max(1.0, min(scale_of(pose), 4.0))
+
+
+def weigh(ground: Ground, probe: Probe, pose: FloatArray, sides: SideTable) -> Evidence:
+    """All that speaks for one pose."""
+    uv, wound = _corner_shares(ground, probe, pose, sides)
+    return Evidence(
+        bodies=place_shares(ground, probe, pose),
+        uv=uv,
+        index=index_share(probe, pose, reach_under(ground, pose)),
+        wound=wound,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideTable:
+    """Directed sides of the version before, to look up by the places they run between.
+
+    key      (C,) int64, rising: row of `Ground.spots` at the tail * N + row at the head
+    uv       (C, 2) at the tail, nan for none
+    """
+
+    key: np.ndarray[tuple[int], np.dtype[np.int64]]
+    uv: FloatArray
+
+
+def side_table(bodies: Sequence[Body]) -> SideTable:
+    keys, uvs, first = [np.empty(0, np.int64)], [np.empty((0, 2))], 0
+    total = sum(len(body.used_spots) for body in bodies)
+    for body in bodies:
+        used = np.isfinite(body.spots).all(axis=1)
+        row = np.where(used, first + np.cumsum(used) - 1, -1)
+        first += int(used.sum())
+        tail = row[body.shells.corner_place]
+        head = tail[next_corners(body.part.face_start)]
+        corners = rows_where((tail >= 0) & (head >= 0))
+        keys.append(tail[corners].astype(np.int64) * max(total, 1) + head[corners])
+        uvs.append(corner_uvs(body, corners))
+    key, uv = np.concatenate(keys), np.concatenate(uvs)
+    order = np.argsort(key, kind="stable")
+    return SideTable(key=key[order], uv=uv[order])
+
+
+def _corner_shares(
+    ground: Ground, probe: Probe, pose: FloatArray, sides: SideTable
+) -> tuple[float, float]:
+    """Shares of sampled corners that find their UV, and their winding, where they land."""
+    if not len(probe.corner_spot) or not len(sides.key):
+        return 0.0, 0.0
+    reach = reach_under(ground, pose)
+    _, tail = nearest_within(ground.tree, moved(probe.corner_spot, pose), reach)
+    _, head = nearest_within(ground.tree, moved(probe.corner_next, pose), reach)
+    landed = (tail >= 0) & (head >= 0)
+    mapped = np.isfinite(probe.corner_uv).all(axis=1)
+    count = len(ground.spots)
+    found_uv = mapped & landed & _carries_uv(sides, tail, count, probe.corner_uv)
+    forward = _has_side(sides, tail.astype(np.int64) * count + head)
+    backward = _has_side(sides, head.astype(np.int64) * count + tail)
+    wound = (landed & forward).mean() + 0.5 * (landed & backward & ~forward).mean()
+    return float(found_uv.sum() / max(int(mapped.sum()), 1)), float(wound)
+
+
+def _has_side(sides: SideTable, key: np.ndarray[tuple[int], np.dtype[np.int64]]) -> BoolArray:
+    row = np.minimum(np.searchsorted(sides.key, key), len(sides.key) - 1)
+    return np.asarray(sides.key[row] == key)
+
+
+def _carries_uv(sides: SideTable, tail: IndexArray, count: int, uv: FloatArray) -> BoolArray:
+    """Whether one of the first eight sides that leave a place carries the UV."""
+    first = np.searchsorted(sides.key, tail.astype(np.int64) * count)
+    same = np.zeros(len(tail), dtype=bool)
+    for step in range(8):
+        row = np.minimum(first + step, len(sides.key) - 1)
+        with np.errstate(invalid="ignore"):
+            alike = np.abs(sides.uv[row] - uv).max(axis=1) <= UV_SAME
+        same |= alike & (sides.key[row] // count == tail)
+    return same

@@ -1,0 +1,387 @@
+"""What happened to polygons that are not the same: cut, merged, subdivided, added, removed, redone.
+
+Faces left over by the match are taken off in turn: pieces of a larger face, faces merged from
+smaller ones, faces of a subdivision step; what remains is judged in patches of faces that touch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from reviewbot.compare.body import Body
+from reviewbot.compare.match import Match
+from reviewbot.compare.pieces import pieces_of
+from reviewbot.compare.polygons import Rounds
+from reviewbot.compare.refined import find_refined
+from reviewbot.compare.walk import corners_of
+from reviewbot.geometry.polygons import face_areas, face_centres
+from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.surface_distance import distance_to_surface
+from reviewbot.geometry.triangles import triangulate
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+SURFACE_KEPT = 1e-3  # of the part's size: a patch nearer than this follows the old surface
+AREA_KEPT = 0.01
+LOCAL = 0.25  # of the part's faces: a redone patch smaller than this is an edit, not a new topology
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceEdit:
+    """Faces to which one thing happened.
+
+    code          as published
+    before        faces concerned before
+    after         faces concerned after
+    faces_before  rows of them; faces_after likewise
+    distance      how far the new surface lies off the old one, in units; None where not measured
+    smooth        a subdivision that also smoothed the points
+    """
+
+    code: str
+    faces_before: IndexArray
+    faces_after: IndexArray
+    distance: float | None = None
+    smooth: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceStory:
+    """All that happened to the polygons of one part.
+
+    edits   in the order of the codes
+    parent  (Fa,) int32 the face before that each face after is, or is a piece of; -1 for none
+    corner  (Ca,) int32 the corner before under each corner after, -1 for none
+    """
+
+    edits: tuple[FaceEdit, ...]
+    parent: IndexArray
+    corner: IndexArray
+
+
+class _Left:
+    """Faces that nothing explains yet."""
+
+    def __init__(self, before: Body, after: Body, match: Match) -> None:
+        self.before_bodies, self.after_bodies = before, after
+        self.before, self.after = ~match.taken, match.face < 0
+        self.places_before = match.before_place[before.shells.corner_place]
+        own = match.after_place[after.shells.corner_place]
+        self.places_after = np.where(match.twin[own] >= 0, match.twin[own], own).astype(np.int32)
+        self.parent, self.corner = match.face.copy(), match.corner.copy()
+        self.edits: list[FaceEdit] = []
+
+    @property
+    def rows(self) -> tuple[IndexArray, IndexArray]:
+        return rows_where(self.before), rows_where(self.after)
+
+    def rounds(self) -> tuple[Rounds, Rounds]:
+        rows_before, rows_after = self.rows
+        return (
+            _sub_rounds(self.places_before, self.before_bodies.part.face_start, rows_before),
+            _sub_rounds(self.places_after, self.after_bodies.part.face_start, rows_after),
+        )
+
+    def note(self, edit: FaceEdit) -> None:
+        self.edits.append(edit)
+        self.before[edit.faces_before] = False
+        self.after[edit.faces_after] = False
+
+
+def _sub_rounds(places: IndexArray, face_start: IndexArray, rows: IndexArray) -> Rounds:
+    sizes = np.diff(face_start)[rows]
+    return Rounds(
+        places=places[corners_of(face_start, rows)],
+        face_start=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32),
+        order=np.zeros(len(rows)),
+    )
+
+
+def tell_faces(before: Body, after: Body, match: Match, tolerance: float) -> FaceStory:
+    """What happened to the polygons of one part, given which are the same."""
+    left = _Left(before, after, match)
+    for take in (_take_cut, _take_merged):
+        if left.before.any() and left.after.any():
+            take(left)
+    if left.before.any() and left.after.any():
+        _take_refined(left, tolerance)
+    if left.before.any() or left.after.any():
+        _take_patches(left)
+    return FaceStory(edits=_summed_up(left.edits), parent=left.parent, corner=left.corner)
+
+
+def _take_cut(left: _Left) -> None:
+    rows_before, rows_after = left.rows
+    old, new = left.rounds()
+    pieces = pieces_of(new, old)
+    whole = _complete(new, old, pieces.parent)
+    cut = rows_where((pieces.parent >= 0) & whole[pieces.parent])
+    if not len(cut):
+        return
+    corners = corners_of(new.face_start, cut)
+    own = corners_of(left.after_bodies.part.face_start, rows_after[cut])
+    origin = corners_of(left.before_bodies.part.face_start, rows_before)
+    left.corner[own] = origin[pieces.corner[corners]]
+    left.parent[rows_after[cut]] = rows_before[pieces.parent[cut]]
+    sizes = np.diff(new.face_start)
+    only_triangles = np.ones(len(rows_before), dtype=bool)
+    only_triangles[pieces.parent[cut[sizes[cut] > 3]]] = False
+    for code, chosen in (("triangulated", only_triangles), ("subdivided", ~only_triangles)):
+        faces = cut[chosen[pieces.parent[cut]]]
+        if len(faces):
+            left.note(
+                FaceEdit(
+                    code=code,
+                    faces_before=rows_before[np.unique(pieces.parent[faces])],
+                    faces_after=rows_after[faces],
+                )
+            )
+
+
+def _take_merged(left: _Left) -> None:
+    rows_before, rows_after = left.rows
+    old, new = left.rounds()
+    pieces = pieces_of(old, new)
+    whole = _complete(old, new, pieces.parent)
+    merged = rows_where((pieces.parent >= 0) & whole[pieces.parent])
+    if not len(merged):
+        return
+    own = corners_of(left.after_bodies.part.face_start, rows_after)
+    origin = corners_of(left.before_bodies.part.face_start, rows_before[merged])
+    left.corner[own[pieces.corner[corners_of(old.face_start, merged)]]] = origin
+    left.parent[rows_after[pieces.parent[merged]]] = rows_before[merged]
+    left.note(
+        FaceEdit(
+            code="faces-merged",
+            faces_before=rows_before[merged],
+            faces_after=rows_after[np.unique(pieces.parent[merged])],
+        )
+    )
+
+
+def _complete(small: Rounds, large: Rounds, parent: IndexArray) -> BoolArray:
+    """(F,) whether the pieces of each larger face cover it: n corners make n - 2 triangles.
+
+    One entry more, False, stands for no parent.
+    """
+    triangles = np.diff(small.face_start) - 2
+    inside = parent >= 0
+    covered = np.bincount(
+        parent[inside], weights=triangles[inside], minlength=len(large.face_start) - 1
+    )
+    return np.append(covered == np.diff(large.face_start) - 2, False)
+
+
+def _take_refined(left: _Left, tolerance: float) -> None:
+    rows_before, rows_after = left.rows
+    found = find_refined(left.before_bodies, rows_before, left.after_bodies, rows_after, tolerance)
+    if found is None:
+        return
+    hit = found.parent >= 0
+    own = corners_of(left.after_bodies.part.face_start, rows_after)
+    left.parent[rows_after] = found.parent
+    left.corner[own] = found.corner
+    left.note(
+        FaceEdit(
+            code="subdivided",
+            faces_before=np.unique(found.parent[hit]).astype(np.int32),
+            faces_after=rows_after[hit],
+            smooth=found.smooth,
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Patches:
+    """Leftover faces that touch, by number.
+
+    of_before, of_after   (N,), (M,) patch of each leftover face
+    lost, fresh           (P,) places that only the version before or after has
+    distance              (P,) how far the surfaces lie apart; inf where one side has no face
+    area_before, area_after (P,)
+    """
+
+    of_before: IndexArray
+    of_after: IndexArray
+    lost: IndexArray
+    fresh: IndexArray
+    distance: FloatArray
+    area_before: FloatArray
+    area_after: FloatArray
+    count_before: IndexArray
+    count_after: IndexArray
+
+
+def _take_patches(left: _Left) -> None:
+    rows_before, rows_after = left.rows
+    patches = _patches_of(left)
+    size = float(np.linalg.norm(np.ptp(left.before_bodies.used_spots, axis=0))) or 1.0
+    share = patches.count_before / max(left.before_bodies.faces, 1)
+    codes = _patch_codes(patches, SURFACE_KEPT * size, share)
+    for code in dict.fromkeys(codes):
+        chosen = np.array([one == code for one in codes])
+        distance = patches.distance[chosen]
+        finite = distance[np.isfinite(distance)]
+        left.note(
+            FaceEdit(
+                code=code,
+                faces_before=rows_before[chosen[patches.of_before]],
+                faces_after=rows_after[chosen[patches.of_after]],
+                distance=float(finite.max()) if len(finite) else None,
+            )
+        )
+
+
+def _patch_codes(patches: _Patches, kept: float, share: FloatArray) -> list[str]:
+    return [
+        _patch_code(
+            int(before),
+            int(after),
+            int(lost),
+            int(fresh),
+            surface_kept=bool(same),
+            local=bool(part),
+        )
+        for before, after, lost, fresh, same, part in zip(
+            patches.count_before,
+            patches.count_after,
+            patches.lost,
+            patches.fresh,
+            (patches.distance <= kept)
+            & (np.abs(patches.area_after / patches.area_before - 1) <= AREA_KEPT),
+            share < LOCAL,
+            strict=True,
+        )
+    ]
+
+
+def _patch_code(
+    before: int, after: int, lost: int, fresh: int, *, surface_kept: bool, local: bool
+) -> str:
+    """What happened to one patch of `before` faces that are `after` faces now."""
+    if not before:
+        return "faces-added"
+    if not after:
+        return "faces-removed"
+    if surface_kept and after > before and not lost:
+        return "subdivided"
+    if surface_kept and after < before and not fresh:
+        return "faces-merged"
+    if not surface_kept and after > before and (not lost or local):
+        return "faces-added"
+    if not surface_kept and after < before and (not fresh or local):
+        return "faces-removed"
+    return "retopologised"
+
+
+def _patches_of(left: _Left) -> _Patches:
+    rows_before, rows_after = left.rows
+    old, new = left.rounds()
+    of_before, of_after, count = _touching(old, new)
+    lost, fresh = _only_on_one_side(old, new, of_before, of_after, count)
+    before, after = left.before_bodies, left.after_bodies
+    area_before = _areas(before, rows_before)
+    area_after = _areas(after, rows_after)
+    return _Patches(
+        of_before=of_before,
+        of_after=of_after,
+        lost=lost,
+        fresh=fresh,
+        distance=_distances(left, of_before, of_after, count),
+        area_before=np.bincount(of_before, weights=area_before, minlength=count),
+        area_after=np.bincount(of_after, weights=area_after, minlength=count),
+        count_before=np.bincount(of_before, minlength=count).astype(np.int32),
+        count_after=np.bincount(of_after, minlength=count).astype(np.int32),
+    )
+
+
+def _areas(body: Body, rows: IndexArray) -> FloatArray:
+    areas = face_areas(body.points, body.part.corner_point, body.part.face_start)[rows]
+    return np.nan_to_num(areas)
+
+
+def _touching(old: Rounds, new: Rounds) -> tuple[IndexArray, IndexArray, int]:
+    """Patch of each face of either version: faces that share a place belong together."""
+    before, after = len(old.order), len(new.order)
+    faces = np.concatenate(
+        [
+            np.repeat(np.arange(before), np.diff(old.face_start)),
+            before + np.repeat(np.arange(after), np.diff(new.face_start)),
+        ]
+    )
+    places = np.concatenate([old.places, new.places])
+    _, number = np.unique(places, return_inverse=True)
+    total = before + after + int(number.max(initial=-1)) + 1
+    graph = coo_array(
+        (np.ones(len(faces), dtype=np.int8), (faces, before + after + number)), shape=(total, total)
+    )
+    _, label = connected_components(graph, directed=False)
+    _, patch = np.unique(label[: before + after], return_inverse=True)
+    patch = patch.astype(np.int32)
+    return patch[:before], patch[before:], int(patch.max(initial=-1)) + 1
+
+
+def _only_on_one_side(
+    old: Rounds, new: Rounds, of_before: IndexArray, of_after: IndexArray, count: int
+) -> tuple[IndexArray, IndexArray]:
+    numbers = []
+    for own, other, patch in ((old, new, of_before), (new, old, of_after)):
+        alone = ~np.isin(own.places, other.places)
+        where = np.repeat(patch, np.diff(own.face_start))[alone]
+        pairs = np.unique(np.stack([own.places[alone], where], axis=1), axis=0)
+        numbers.append(np.bincount(pairs[:, 1], minlength=count).astype(np.int32))
+    return numbers[0], numbers[1]
+
+
+def _distances(left: _Left, of_before: IndexArray, of_after: IndexArray, count: int) -> FloatArray:
+    """(P,) the farthest middle of a leftover face from the other version's leftover faces."""
+    farthest = np.zeros(count)
+    rows_before, rows_after = left.rows
+    sides = (
+        (left.before_bodies, rows_before, of_before, left.after_bodies, rows_after),
+        (left.after_bodies, rows_after, of_after, left.before_bodies, rows_before),
+    )
+    for body, rows, patch, other, other_rows in sides:
+        centres = face_centres(body.points, body.part.corner_point, body.part.face_start)[rows]
+        off = distance_to_surface(centres, _triangles(other, other_rows))
+        np.maximum.at(farthest, patch, off)
+    return farthest
+
+
+def _triangles(body: Body, rows: IndexArray) -> FloatArray:
+    corners, face = triangulate(body.points, body.part.corner_point, body.part.face_start)
+    wanted = np.zeros(body.faces, dtype=bool)
+    wanted[rows] = True
+    return np.asarray(body.points[body.part.corner_point[corners[wanted[face]]]])
+
+
+CODE_ORDER = (
+    "retopologised",
+    "triangulated",
+    "subdivided",
+    "faces-merged",
+    "faces-removed",
+    "faces-added",
+)
+
+
+def _summed_up(edits: list[FaceEdit]) -> tuple[FaceEdit, ...]:
+    """One edit a code."""
+    told = []
+    for code in CODE_ORDER:
+        own = [edit for edit in edits if edit.code == code]
+        if own:
+            distances = [edit.distance for edit in own if edit.distance is not None]
+            told.append(
+                FaceEdit(
+                    code=code,
+                    faces_before=np.concatenate([edit.faces_before for edit in own]),
+                    faces_after=np.concatenate([edit.faces_after for edit in own]),
+                    distance=max(distances, default=None),
+                    smooth=any(edit.smooth for edit in own),
+                )
+            )
+    return tuple(told)

@@ -1,0 +1,351 @@
+"""Say once what happened to every part alike, and what happened to the list of parts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reviewbot.compare.body import Body
+from reviewbot.compare.change import Change
+from reviewbot.compare.pairing import Pairing
+from reviewbot.compare.part_story import PartStory
+from reviewbot.compare.wording import counted, listed
+
+# The gravest first: what is gone, then what is another form, then what was laid out anew.
+GRAVITY = (
+    "scale", "axes", "mirror", "offset",
+    "part-removed", "uv-lost", "faces-removed", "retopologised", "winding-flipped", "reshaped",
+    "part-moved", "unwelded", "triangulated", "subdivided", "faces-merged", "faces-added",
+    "uv-flipped", "uv-mirrored", "seams-cut", "seams-sewn", "uv-reshaped", "uv-tile-moved",
+    "uv-moved", "material-changed", "normals-changed", "smoothing-changed", "welded",
+    "parts-joined", "part-split", "part-added", "uv-added", "part-renamed",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shared:
+    """A thing that can happen to all parts alike.
+
+    able     whether it could have happened to a part at all
+    kind     parts of which this is equal had the same happen to them
+    message  of the whole asset, given how many parts
+    """
+
+    able: Callable[[PartStory], bool]
+    kind: Callable[[PartStory], object]
+    message: Callable[[PartStory, int], str]
+
+
+def _had_uvs(story: PartStory) -> bool:
+    return bool(story.before.mapped.any())
+
+
+def _corners(body: Body) -> int:
+    return int(np.diff(body.part.face_start).max(initial=0))
+
+
+def _lost_whole(story: PartStory) -> object:
+    return story.unwrap.all_lost
+
+
+def _shared_map(story: PartStory) -> object:
+    """The one map of all shells, coarsely, or something no other part has."""
+    move = story.unwrap.moved or story.unwrap.tiled
+    if move is None or move.shared is None or move.shells < move.total:
+        return id(story)
+    turn, shift = move.shared
+    return (round(turn.real, 3), round(turn.imag, 3), round(shift.real, 3), round(shift.imag, 3))
+
+
+def _all_flipped(story: PartStory) -> object:
+    return bool(story.flipped.all()) or id(story)
+
+
+def _all_faces(code: str) -> Callable[[PartStory], object]:
+    """True where a face edit took all faces it could take."""
+
+    def kind(story: PartStory) -> object:
+        sizes = np.diff(story.before.part.face_start)
+        wanted = int((sizes > 3).sum()) if code == "triangulated" else story.before.faces
+        done = sum(len(e.faces_before) for e in story.faces.edits if e.code == code)
+        return done >= wanted or id(story)
+
+    return kind
+
+
+SHARED: Mapping[str, _Shared] = {
+    "uv-lost": _Shared(
+        able=_had_uvs,
+        kind=_lost_whole,
+        message=lambda _, n: f"The UVs of all {n} parts are gone.",
+    ),
+    "uv-added": _Shared(
+        able=lambda s: not _had_uvs(s),
+        kind=lambda s: s.unwrap.all_added or id(s),
+        message=lambda _, n: f"All {n} parts without UVs have UVs now.",
+    ),
+    "uv-flipped": _Shared(
+        able=_had_uvs,
+        kind=lambda s: s.unwrap.flipped,
+        message=lambda s, n: (
+            f"The UVs of all {n} parts were turned over along "
+            f"{s.unwrap.flipped}: {'left is right' if s.unwrap.flipped == 'U' else 'top is bottom'} now."
+        ),
+    ),
+    "uv-moved": _Shared(
+        able=_had_uvs,
+        kind=_shared_map,
+        message=lambda _, n: f"The UVs of all {n} parts were moved together, as one.",
+    ),
+    "uv-tile-moved": _Shared(
+        able=_had_uvs,
+        kind=_shared_map,
+        message=lambda _, n: f"The UVs of all {n} parts moved to another tile, as one.",
+    ),
+    "triangulated": _Shared(
+        able=lambda s: _corners(s.before) > 3,
+        kind=_all_faces("triangulated"),
+        message=lambda _, n: f"All {n} parts with larger faces were cut into triangles.",
+    ),
+    "subdivided": _Shared(
+        able=lambda _: True,
+        kind=_all_faces("subdivided"),
+        message=lambda _, n: f"All {n} parts were subdivided.",
+    ),
+    "winding-flipped": _Shared(
+        able=lambda _: True,
+        kind=_all_flipped,
+        message=lambda _, n: (
+            f"All faces of all {n} parts were turned over: what was outside is inside now."
+        ),
+    ),
+    "unwelded": _Shared(
+        able=lambda s: len(s.welding.unwelded) > 0 or _holds_together(s.before),
+        kind=lambda _: True,
+        message=lambda _, n: f"Points that held faces together were split in all {n} parts.",
+    ),
+    "welded": _Shared(
+        able=lambda s: len(s.welding.welded) > 0 or _has_split_points(s.before),
+        kind=lambda _: True,
+        message=lambda _, n: f"Split points were welded in all {n} parts that had some.",
+    ),
+    "normals-changed": _Shared(
+        able=lambda s: bool(len(s.before.part.normals) or len(s.after.part.normals)),
+        kind=lambda s: (s.normals.lost, s.normals.added),
+        message=lambda s, n: (
+            f"The normals of all {n} parts are gone."
+            if s.normals.lost
+            else f"All {n} parts carry normals now."
+            if s.normals.added
+            else f"The normals of all {n} parts changed, while their form did not."
+        ),
+    ),
+    "smoothing-changed": _Shared(
+        able=lambda s: _is_smoothed(s.before) or _is_smoothed(s.after),
+        kind=lambda s: _is_smoothed(s.after),
+        message=lambda s, n: (
+            f"The smoothing of all {n} parts "
+            f"{'changed' if _is_smoothed(s.after) else 'was switched off'}."
+        ),
+    ),
+}
+
+
+def _holds_together(body: Body) -> bool:
+    """Whether some point carries more than one face."""
+    return bool(np.bincount(body.part.corner_point).max(initial=0) > 1)
+
+
+def _has_split_points(body: Body) -> bool:
+    places = len(np.unique(body.shells.corner_place))
+    return len(np.unique(body.part.corner_point)) > places
+
+
+def _is_smoothed(body: Body) -> bool:
+    groups = body.part.face_smoothing
+    return groups is not None and bool(groups.any())
+
+
+def gathered(
+    pairings: Sequence[Pairing],
+    before: Sequence[Body],
+    after: Sequence[Body],
+    stories: Mapping[Pairing, PartStory],
+    told: Mapping[Pairing, tuple[Change, ...]],
+) -> tuple[Change, ...]:
+    """All changes of the parts: those of all parts alike first, then part by part.
+
+    A change that every part shows, which can show it, is one change of the whole asset.
+    """
+    listing = list(_list_changes(pairings, before, after))
+    left = {pairing: list(changes) for pairing, changes in told.items()}
+    shared = [*_renames_alike(listing), *_materials_alike(stories, left)]
+    for code, rule in SHARED.items():
+        shared += _fold(code, rule, stories, left)
+    own = [change for pairing in pairings for change in left.get(pairing, ())]
+    rank = {name: row for row, name in enumerate(_names_in_order(pairings, before, after))}
+    own += listing
+    own.sort(key=lambda change: (rank.get(change.part, -1), GRAVITY.index(change.code)))
+    shared.sort(key=lambda change: GRAVITY.index(change.code))
+    return (*shared, *own)
+
+
+def _names_in_order(
+    pairings: Sequence[Pairing], before: Sequence[Body], after: Sequence[Body]
+) -> list[str]:
+    names = [after[row].name for pairing in pairings for row in pairing.after]
+    names += [
+        before[row].name for pairing in pairings if not pairing.after for row in pairing.before
+    ]
+    return list(dict.fromkeys(names))[::1]
+
+
+def _fold(
+    code: str,
+    rule: _Shared,
+    stories: Mapping[Pairing, PartStory],
+    left: dict[Pairing, list[Change]],
+) -> Iterator[Change]:
+    """The one change for all parts, taken out of `left`; nothing where they differ."""
+    able = [
+        pairing for pairing, story in stories.items() if story.before.faces and rule.able(story)
+    ]
+    found = {p: [c for c in left[p] if c.code == code] for p in able}
+    alike = {rule.kind(stories[p]) for p in able}
+    if len(able) < 2 or not all(found.values()) or len(alike) != 1:
+        return
+    first = stories[able[0]]
+    values = [changes[0].value for changes in found.values()]
+    for pairing in able:
+        left[pairing] = [change for change in left[pairing] if change.code != code]
+    yield replace(
+        found[able[0]][0],
+        part="",
+        message=rule.message(first, len(able)),
+        value=sum(value for value in values if value is not None) if None not in values else None,
+        at=None,
+    )
+
+
+def _materials_alike(
+    stories: Mapping[Pairing, PartStory], left: dict[Pairing, list[Change]]
+) -> Iterator[Change]:
+    """A material that was renamed, dropped or swapped on several parts at once is one change."""
+    users: dict[tuple[str, str], list[Pairing]] = {}
+    for pairing, story in stories.items():
+        for change in story.materials:
+            if change.whole:
+                users.setdefault((change.before, change.after), []).append(pairing)
+    for (old, new), pairings in users.items():
+        if len(pairings) < 2:
+            continue
+        names = [stories[pairing].after.name for pairing in pairings]
+        what = f"became '{new}'" if new else "is gone"
+        subject = f"Material '{old}' {what}" if old else f"Material '{new}' was given"
+        faces = 0
+        for pairing in pairings:
+            taken = [
+                row
+                for row, change in enumerate(stories[pairing].materials)
+                if (change.before, change.after) == (old, new)
+            ]
+            own = [c for c in left[pairing] if c.code == "material-changed"]
+            faces += sum(int(own[row].value or 0) for row in taken)
+            gone = [own[row] for row in taken]
+            left[pairing] = [c for c in left[pairing] if not any(c is g for g in gone)]
+        yield Change(
+            code="material-changed",
+            part="",
+            message=f"{subject} on {counted(len(names), 'part')} ({listed(names)}).",
+            value=float(faces),
+            unit="faces",
+        )
+
+
+def _list_changes(
+    pairings: Sequence[Pairing], before: Sequence[Body], after: Sequence[Body]
+) -> Iterator[Change]:
+    for pairing in pairings:
+        old = [before[row] for row in pairing.before]
+        new = [after[row] for row in pairing.after]
+        match pairing.how:
+            case "added":
+                yield Change(
+                    code="part-added",
+                    part=new[0].name,
+                    message=f"The part '{new[0].name}' is new ({counted(new[0].faces, 'face')}).",
+                    value=float(new[0].faces),
+                    unit="faces",
+                )
+            case "removed":
+                yield Change(
+                    code="part-removed",
+                    part=old[0].name,
+                    message=f"The part '{old[0].name}' is gone ({counted(old[0].faces, 'face')}).",
+                    value=float(old[0].faces),
+                    unit="faces",
+                )
+            case "renamed":
+                yield Change(
+                    code="part-renamed",
+                    part=new[0].name,
+                    message=f"'{old[0].name}' is called '{new[0].name}' now.",
+                )
+            case "joined":
+                yield Change(
+                    code="parts-joined",
+                    part=new[0].name,
+                    message=f"{listed([body.name for body in old])} were joined into "
+                    f"'{new[0].name}'.",
+                    value=float(len(old)),
+                    unit="parts",
+                )
+            case "split":
+                yield Change(
+                    code="part-split",
+                    part=new[0].name,
+                    message=f"'{old[0].name}' was split into "
+                    f"{listed([body.name for body in new])}.",
+                    value=float(len(new)),
+                    unit="parts",
+                )
+            case "kept":
+                pass
+
+
+def _renames_alike(listing: list[Change]) -> Iterator[Change]:
+    """All names that changed in one manner are one change, taken out of the list."""
+    renames = [change for change in listing if change.code == "part-renamed"]
+    if len(renames) < 3:
+        return
+    manners = {_manner(*_names_of(change)) for change in renames}
+    if len(manners) == 1 and None not in manners:
+        for change in renames:
+            listing.remove(change)
+        yield Change(
+            code="part-renamed",
+            part="",
+            message=f"{counted(len(renames), 'part')} were renamed alike: {manners.pop()}.",
+            value=float(len(renames)),
+            unit="parts",
+        )
+
+
+def _names_of(change: Change) -> tuple[str, str]:
+    old, new = change.message.split("' is called '")
+    return old[1:], new[: -len("' now.")]
+
+
+def _manner(old: str, new: str) -> str | None:
+    """How a name changed, in words that fit other names too; None for any other way."""
+    if new.endswith(old):
+        return f"'{new[: len(new) - len(old)]}' was put before"
+    if new.startswith(old):
+        return f"'{new[len(old) :]}' was put behind"
+    if old.endswith(new):
+        return f"'{old[: len(old) - len(new)]}' was taken off the front"
+    if old.startswith(new):
+        return f"'{old[len(new) :]}' was taken off the end"
+    return "upper and lower case" if old.lower() == new.lower() else None

@@ -1,0 +1,265 @@
+"""Which part of the version before is which part of the version after.
+
+By name and place together, then by place alone (renamed, joined, split), then by name alone, then
+by shape. Identical copies are told apart by where they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from reviewbot.compare.body import Body
+from reviewbot.geometry.polygons import newell_vectors
+from reviewbot.geometry.twins import tree_of
+from reviewbot.mesh import FloatArray
+
+How = Literal["kept", "renamed", "joined", "split", "added", "removed"]
+
+SAMPLES = 240  # points of a part that its place is judged by
+STACKED = 6  # parts that may lie on one another and are still told apart
+THERE = 0.97  # of a part's points lie in another part: it lies there
+MOSTLY = 0.9
+LOOSELY = 0.3
+SHAPE_NOISE = 2e-4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pairing:
+    """Parts before and after that belong together, as rows of the two versions.
+
+    Several before are joined into one after, or one before is split into several after; one side
+    is empty for an added or a removed part.
+    """
+
+    before: tuple[int, ...]
+    after: tuple[int, ...]
+    how: How
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lay:
+    """Where the parts of two versions lie.
+
+    inside   (B, A) share of each part before whose points lie on points of each part after
+    covered  (B, A) share of each part after whose points lie on points of each part before
+    """
+
+    inside: FloatArray
+    covered: FloatArray
+
+
+class _Open:
+    """Parts still without a partner."""
+
+    def __init__(self, before: int, after: int) -> None:
+        self.before, self.after = set(range(before)), set(range(after))
+        self.pairings: list[Pairing] = []
+
+    def take(self, before: Iterable[int], after: Iterable[int], how: How) -> None:
+        pairing = Pairing(before=tuple(sorted(before)), after=tuple(sorted(after)), how=how)
+        self.before -= set(pairing.before)
+        self.after -= set(pairing.after)
+        self.pairings.append(pairing)
+
+
+def pair_parts(before: Sequence[Body], after: Sequence[Body], reach: float) -> tuple[Pairing, ...]:
+    """Pairings of two versions that lie in one space, in the order of the version after, removed
+    parts last.
+
+    reach  in units: nearer is the same place
+    """
+    left = _Open(len(before), len(after))
+    lay = _lay_of(before, after, reach)
+    there = np.minimum(lay.inside, lay.covered)
+    same_name = _equal(before, after, lambda body: body.name)
+    alike = _alike(before, after)
+    _take_best(left, np.where(same_name & (there >= THERE), there, 0), before, after)
+    _take_best(left, np.where((there >= THERE) & alike, there, 0), before, after)
+    _take_joined(left, lay, before, after)
+    _take_split(left, lay, before, after)
+    _take_best(left, np.where(same_name, 1 + there - _apart(before, after), 0), before, after)
+    _take_best(left, np.where(alike, 2 - _apart(before, after), 0), before, after)
+    _take_best(left, _resemblance(before, after, there), before, after)
+    for row in sorted(left.after):
+        left.take((), (row,), "added")
+    for row in sorted(left.before):
+        left.take((row,), (), "removed")
+    return tuple(sorted(left.pairings, key=lambda p: (p.after or (len(after),), p.before)))
+
+
+def _lay_of(before: Sequence[Body], after: Sequence[Body], reach: float) -> _Lay:
+    inside = _shares(before, after, reach)
+    return _Lay(inside=inside, covered=_shares(after, before, reach).T)
+
+
+def _shares(bodies: Sequence[Body], others: Sequence[Body], reach: float) -> FloatArray:
+    """(N, M) share of each body's sampled points that lie on points of each other body."""
+    shares = np.zeros((len(bodies), len(others)))
+    spots = [other.used_spots for other in others]
+    owner = np.repeat(np.arange(len(others)), [len(s) for s in spots])
+    together = np.concatenate([np.empty((0, 3)), *spots])
+    if not len(together):
+        return shares
+    tree = tree_of(together)
+    neighbours = min(STACKED, len(together))
+    for row, body in enumerate(bodies):
+        own = body.used_spots
+        if not len(own):
+            continue
+        own = own[np.linspace(0, len(own) - 1, min(SAMPLES, len(own))).astype(int)]
+        distance, index = tree.query(own, k=[*range(1, neighbours + 1)], distance_upper_bound=reach)
+        hit = np.zeros((len(own), len(others)), dtype=bool)
+        sample, rank = np.nonzero(np.isfinite(distance))
+        hit[sample, owner[index[sample, rank]]] = True
+        shares[row] = hit.mean(axis=0)
+    return shares
+
+
+def _equal(
+    before: Sequence[Body], after: Sequence[Body], key: Callable[[Body], object]
+) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
+    old, new = [key(body) for body in before], [key(body) for body in after]
+    return np.array([[one == other for other in new] for one in old], dtype=bool).reshape(
+        len(old), len(new)
+    )
+
+
+def _take_best(
+    left: _Open, score: FloatArray, before: Sequence[Body], after: Sequence[Body]
+) -> None:
+    """Pair the best-scoring parts first; equal scores by equal names, then in the files' order."""
+    rows = [
+        (-round(float(score[i, j]), 6), before[i].name != after[j].name, abs(i - j), i, j)
+        for i, j in zip(*np.nonzero(score > 0), strict=True)
+        if i in left.before and j in left.after
+    ]
+    for _, differs, _, i, j in sorted(rows):
+        if i in left.before and j in left.after:
+            left.take((int(i),), (int(j),), "renamed" if differs else "kept")
+
+
+def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+    """Several parts before that lie in one part after are joined in it."""
+    for row in sorted(left.after):
+        inside = [
+            i for i in sorted(left.before) if lay.inside[i, row] >= MOSTLY and before[i].faces
+        ]
+        if not inside:
+            continue
+        missing = after[row].faces - sum(before[i].faces for i in inside)
+        inside += _of_size(missing, [i for i in sorted(left.before) if i not in inside], before)
+        if len(inside) > 1 and _accounts_for(inside, row, before, after):
+            left.take(inside, (row,), "joined")
+
+
+def _take_split(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+    """One part before whose places lie in several parts after is split into them."""
+    for row in sorted(left.before):
+        inside = [j for j in sorted(left.after) if lay.covered[row, j] >= MOSTLY and after[j].faces]
+        if not inside:
+            continue
+        missing = before[row].faces - sum(after[j].faces for j in inside)
+        inside += _of_size(missing, [j for j in sorted(left.after) if j not in inside], after)
+        if len(inside) > 1 and _accounts_for(inside, row, after, before):
+            left.take((row,), inside, "split")
+
+
+def _of_size(missing: int, rows: Sequence[int], bodies: Sequence[Body]) -> list[int]:
+    """The one part of exactly the missing number of faces, or all if together they have it."""
+    if missing <= 0:
+        return []
+    exact = [row for row in rows if bodies[row].faces == missing]
+    if len(exact) == 1:
+        return exact
+    return list(rows) if sum(bodies[row].faces for row in rows) == missing else []
+
+
+def _accounts_for(
+    pieces: Sequence[int], whole: int, bodies: Sequence[Body], wholes: Sequence[Body]
+) -> bool:
+    """Whether the pieces have about as many faces as the whole, or at least as much area."""
+    faces = sum(bodies[piece].faces for piece in pieces)
+    if MOSTLY <= faces / max(wholes[whole].faces, 1) <= 1 / MOSTLY:
+        return True
+    area = sum(_area(bodies[piece]) for piece in pieces)
+    own = _area(wholes[whole])
+    return own > 0 and MOSTLY <= area / own <= 1 / MOSTLY
+
+
+def _area(body: Body) -> float:
+    vectors = newell_vectors(body.points, body.part.corner_point, body.part.face_start)
+    return float(np.nansum(np.linalg.norm(vectors, axis=1)))
+
+
+def _apart(before: Sequence[Body], after: Sequence[Body]) -> FloatArray:
+    """(B, A) distance between the middles of parts, as a share of the largest, 0 to 1."""
+    old = np.array([_middle(body) for body in before]).reshape(-1, 3)
+    new = np.array([_middle(body) for body in after]).reshape(-1, 3)
+    gap = np.linalg.norm(old[:, None] - new[None], axis=2)
+    return np.asarray(gap / max(float(gap.max(initial=0.0)), 1e-300) * 0.999)
+
+
+def _middle(body: Body) -> FloatArray:
+    spots = body.used_spots
+    return np.asarray(spots.mean(axis=0)) if len(spots) else np.zeros(3)
+
+
+def _alike(
+    before: Sequence[Body], after: Sequence[Body]
+) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
+    """(B, A) equal counts and equal sizes, wherever they lie and however they are turned."""
+    same = _equal(before, after, _counts)
+    old, new = [_shape(body) for body in before], [_shape(body) for body in after]
+    for i, j in zip(*np.nonzero(same), strict=True):
+        largest = max(float(old[i].max()), float(new[j].max()), 1e-300)
+        same[i, j] = np.abs(old[i] - new[j]).max() <= SHAPE_NOISE * largest
+    return same
+
+
+def _counts(body: Body) -> tuple[int, ...]:
+    sizes = np.bincount(np.diff(body.part.face_start), minlength=1)
+    return (len(body.used_spots), *sizes.tolist())
+
+
+def _shape(body: Body) -> FloatArray:
+    """(4,) lengths that no turn and no shift changes: spread along the main axes, edge length."""
+    spots = body.used_spots
+    if len(spots) < 2:
+        return np.zeros(4)
+    around = spots - spots.mean(axis=0)
+    spread = np.sqrt(np.maximum(np.linalg.eigvalsh(around.T @ around / len(spots)), 0))
+    return np.append(spread, np.sqrt((around**2).sum(axis=1)).mean())
+
+
+def _resemblance(before: Sequence[Body], after: Sequence[Body], there: FloatArray) -> FloatArray:
+    """(B, A) above 0 for parts that were renamed and edited at once: one name within the other
+    or equal counts, in about the same box; or a good share of points in place."""
+    score = np.zeros((len(before), len(after)))
+    counts = _equal(before, after, _counts)
+    for i, old in enumerate(before):
+        for j, new in enumerate(after):
+            if not old.faces or not new.faces:
+                continue
+            boxes = _box_overlap(old.used_spots, new.used_spots)
+            named = old.name in new.name or new.name in old.name
+            if there[i, j] >= LOOSELY or (boxes >= 0.5 and (named or counts[i, j])):
+                score[i, j] = boxes + there[i, j] + named + counts[i, j]
+    return score
+
+
+def _box_overlap(old: FloatArray, new: FloatArray) -> float:
+    """Volume of the common box over that of the box round both; 0 for parts that lie apart.
+
+    Boxes are widened a little, so that flat parts have a volume.
+    """
+    if not len(old) or not len(new):
+        return 0.0
+    margin = 0.01 * max(np.ptp(old, axis=0).max(), np.ptp(new, axis=0).max(), 1e-300)
+    low = np.stack([old.min(axis=0), new.min(axis=0)]) - margin
+    high = np.stack([old.max(axis=0), new.max(axis=0)]) + margin
+    common = np.maximum(high.min(axis=0) - low.max(axis=0), 0).prod()
+    return float(common / (high.max(axis=0) - low.min(axis=0)).prod())

@@ -1,0 +1,148 @@
+"""Everything that happened to one part, as found: figures and rows, no words yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from reviewbot.compare.attributes import (
+    MaterialChange,
+    NormalStory,
+    Welding,
+    flipped_faces,
+    material_changes,
+    smoothing_changed,
+    tell_normals,
+    tell_welding,
+)
+from reviewbot.compare.body import Body, carried, size_of
+from reviewbot.compare.faces import FaceStory, tell_faces
+from reviewbot.compare.match import Match, match_bodies
+from reviewbot.compare.pose import Versions, find_pose
+from reviewbot.compare.seams import SeamStory, tell_seams
+from reviewbot.compare.unwrap import UnwrapStory, tell_unwrap
+from reviewbot.geometry.rows import rows_where
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reshape:
+    """Points of equal polygons that were moved.
+
+    places    (K,) rows of places after
+    distance  (K,) float64 units of the version before
+    compared  places that correspond at all
+    """
+
+    places: IndexArray
+    distance: FloatArray
+    compared: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartStory:
+    """What happened to one part between two versions that lie in one space.
+
+    before, after  the part; `after` is carried by the pose
+    pose           (4, 4) carries the part after onto the part before: a move of its own
+    """
+
+    before: Body
+    after: Body
+    pose: FloatArray
+    match: Match
+    reshape: Reshape
+    faces: FaceStory
+    seams: SeamStory
+    unwrap: UnwrapStory
+    welding: Welding
+    flipped: BoolArray
+    normals: NormalStory
+    smoothing: IndexArray
+    materials: tuple[MaterialChange, ...]
+
+
+def tell_part(before: Body, after: Body, tolerance: float, whole_turn: FloatArray) -> PartStory:
+    """Compare two versions of one part.
+
+    tolerance   in units: nearer is the same place
+    whole_turn  (4, 4) has carried the whole asset already; normals may not have followed it
+    """
+    pose = find_pose(
+        Versions(before=[before], after=[after], pairs=[(before, after)], reach=tolerance)
+    ).matrix
+    after = carried(after, pose)
+    match = match_bodies(before, after, tolerance)
+    reshape = _reshape(before, after, match, tolerance)
+    faces = tell_faces(before, after, match, tolerance)
+    seams = tell_seams(before, after, match, faces)
+    return PartStory(
+        before=before,
+        after=after,
+        pose=pose,
+        match=match,
+        reshape=reshape,
+        faces=faces,
+        seams=seams,
+        unwrap=tell_unwrap(before, after, faces, seams),
+        welding=tell_welding(before, after, faces),
+        flipped=flipped_faces(before, after, match),
+        normals=tell_normals(
+            before,
+            after,
+            match,
+            turn=pose @ whole_turn,
+            quiet=_quiet_places(before, after, match, reshape),
+        ),
+        smoothing=smoothing_changed(before, after, faces),
+        materials=material_changes(before, after, faces),
+    )
+
+
+def _reshape(before: Body, after: Body, match: Match, tolerance: float) -> Reshape:
+    distance = place_distances(before, after, match)
+    known = np.isfinite(distance)
+    rows = rows_where(known & (distance > tolerance))
+    return Reshape(places=rows, distance=distance[rows], compared=int(known.sum()))
+
+
+def place_distances(before: Body, after: Body, match: Match) -> FloatArray:
+    """(Pa,) how far each place after lies from where it lay before; nan where it is new."""
+    twin = match.twin[match.after_place]
+    row = np.full(len(match.twin), -1, dtype=np.int32)
+    row[match.before_place] = np.arange(len(match.before_place))
+    old = row[twin]
+    known = (twin >= 0) & (old >= 0)
+    distance = np.full(len(after.spots), np.nan)
+    distance[known] = np.linalg.norm(after.spots[known] - before.spots[old[known]], axis=1)
+    return distance
+
+
+def _quiet_places(before: Body, after: Body, match: Match, reshape: Reshape) -> BoolArray:
+    """(Pa,) places all of whose faces are as before, with none of their points moved."""
+    moved = np.zeros(len(after.spots), dtype=bool)
+    moved[reshape.places] = True
+    place = after.shells.corner_place
+    changed = match.face < 0
+    changed[after.corner_face[moved[place]]] = True
+    noisy = np.zeros(len(after.spots), dtype=bool)
+    noisy[place[changed[after.corner_face]]] = True
+    gone = ~match.taken[before.corner_face]
+    beside_gone = np.zeros(len(match.twin), dtype=bool)
+    beside_gone[match.before_place[before.shells.corner_place[gone]]] = True
+    twin = match.twin[match.after_place]
+    return ~noisy & ~((twin >= 0) & beside_gone[twin])
+
+
+def tolerance_for(before: Body, asset_size: float) -> float:
+    """From which distance on a place of this part is another place, in units.
+
+    A hundred-thousandth of the asset, so that rounding to its millionth never counts; less for
+    a part so small that its own edges are not much longer than that.
+    """
+    own = size_of([before])
+    lengths = before.shells.lengths
+    lengths = lengths[np.isfinite(lengths) & (lengths > 0)]
+    short = float(np.quantile(lengths, 0.02)) if len(lengths) else own
+    return max(min(1e-5 * asset_size, 0.05 * short), 4e-6 * own, 1e-12)

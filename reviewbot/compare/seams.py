@@ -1,0 +1,106 @@
+"""Which seams were cut and sewn, by the places they run between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from reviewbot.compare.body import Body
+from reviewbot.compare.evidence import corner_uvs
+from reviewbot.compare.faces import FaceStory
+from reviewbot.compare.match import Match
+from reviewbot.geometry.polygons import next_corners
+from reviewbot.geometry.rows import rows_where
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+GAP_NOISE = 2e-5  # of a tile: a gap that opens or closes by less was there before
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamStory:
+    """Edges after, by row, that were there before with mapped faces on either side.
+
+    cut, sewn, kept   seams that are new, gone, still there
+    cut_before, sewn_before   lengths in units of the version before
+    length_before     of all seams before
+    """
+
+    cut: IndexArray
+    sewn: IndexArray
+    kept: IndexArray
+    cut_before: float
+    sewn_before: float
+    length_before: float
+
+
+def tell_seams(before: Body, after: Body, match: Match, faces: FaceStory) -> SeamStory:
+    """What happened to seams on edges that both versions have."""
+    old_edge = _edges_before(before, after, match)
+    rows = rows_where(old_edge >= 0)
+    old = old_edge[rows]
+    both = _fully_mapped(before)[old] & _fully_mapped(after)[rows]
+    known = np.ones(after.faces, dtype=bool)
+    known[faces.parent < 0] = False
+    both &= _all_sides(after, known[after.corner_face])[rows]
+    rows, old = rows[both], old[both]
+    was, is_now = before.shells.is_seam[old], after.shells.is_seam[rows]
+    opened = was != is_now
+    opened[opened] = np.abs(_gaps(after, rows[opened]) - _gaps(before, old[opened])) > GAP_NOISE
+    length = before.shells.lengths[old]
+    cut, sewn = opened & is_now, opened & was
+    return SeamStory(
+        cut=rows[cut],
+        sewn=rows[sewn],
+        kept=rows_where(after.shells.is_seam & ~np.isin(np.arange(len(old_edge)), rows[cut])),
+        cut_before=float(length[cut].sum()),
+        sewn_before=float(length[sewn].sum()),
+        length_before=float(before.shells.lengths[before.shells.is_seam].sum()),
+    )
+
+
+def _edges_before(before: Body, after: Body, match: Match) -> IndexArray:
+    """(Ea,) row of the edge before between the same two places, -1 for none."""
+    old_ends = np.sort(match.before_place[before.shells.edges.ends], axis=1)
+    new_ends = np.sort(match.twin[match.after_place[after.shells.edges.ends]], axis=1)
+    found = np.full(len(new_ends), -1, dtype=np.int32)
+    if not len(old_ends) or not len(new_ends):
+        return found
+    key = (old_ends[:, 0].astype(np.int64) << 32) | old_ends[:, 1]
+    wanted = (new_ends[:, 0].astype(np.int64) << 32) | new_ends[:, 1]
+    wanted[(new_ends < 0).any(axis=1)] = -1
+    if len(key) == len(wanted) and np.array_equal(key, wanted):
+        return np.arange(len(key), dtype=np.int32)
+    order = np.argsort(key, kind="stable")
+    row = np.minimum(np.searchsorted(key[order], wanted), len(key) - 1)
+    hit = key[order[row]] == wanted
+    found[hit] = order[row[hit]]
+    return found
+
+
+def _fully_mapped(body: Body) -> BoolArray:
+    """(E,) bool: at least two faces lie on the edge, and all of them have UVs."""
+    return (body.shells.edges.side_count >= 2) & _all_sides(body, body.mapped[body.corner_face])
+
+
+def _all_sides(body: Body, fine: BoolArray) -> BoolArray:
+    """(E,) bool: all sides on the edge are fine; `fine` is (C,), each side by its corner."""
+    edges = body.shells.edges
+    bad = np.bincount(edges.corner_edge[~fine], minlength=len(edges.ends))
+    return np.asarray(bad == 0)
+
+
+def _gaps(body: Body, rows: IndexArray) -> FloatArray:
+    """How far the UVs of the first two sides on each edge lie apart, the larger of both ends."""
+    edges = body.shells.edges
+    start = edges.side_start[rows]
+    first, second = edges.sides[start], edges.sides[start + 1]
+    follow = next_corners(body.part.face_start)
+    gaps = np.zeros(len(rows))
+    for low in (True, False):
+        ends = [
+            corner_uvs(body, np.where(edges.forward[side] == low, side, follow[side]))
+            for side in (first, second)
+        ]
+        gaps = np.maximum(gaps, np.abs(ends[0] - ends[1]).max(axis=1, initial=0.0))
+    return gaps

@@ -1,0 +1,323 @@
+"""What happened to the UVs of one part, by value, on faces that are there in both versions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reviewbot.compare.body import Body
+from reviewbot.compare.evidence import corner_uvs
+from reviewbot.compare.faces import FaceStory
+from reviewbot.compare.match import UV_SAME
+from reviewbot.compare.seams import SeamStory
+from reviewbot.compare.uv_fit import ComplexArray, UvMaps, fit_uv_maps
+from reviewbot.geometry.rows import rows_where
+from reviewbot.measure.shells import joined_labels, renumbered
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+SIMILAR = 0.6  # of a shell's corners must follow one map for it to have moved as a whole
+WHOLE = 0.5  # of a part's corners must be flipped alike
+NUDGE_SHIFT = 0.25  # of a shell's own size: what a cut alone moves a piece by
+NUDGE_TURN = 5.0  # degrees
+NUDGE_SIZE = 1.1
+RESHAPED_BESIDE_SEAMS = 0.3  # of the area of shells that were cut or sewn
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UvMove:
+    """Shells that moved as they are.
+
+    shells   how many; total: how many the part has after
+    shared   the one map (turn a, shift b) of them all, None where each has its own
+    at_face  row of a face after where to look
+    """
+
+    shells: int
+    total: int
+    shared: tuple[complex, complex] | None
+    at_face: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnwrapStory:
+    """All that happened to the UVs of one part; faces are rows of the version after.
+
+    lost, added   faces that had UVs before and have none now, or the other way round; a face
+                  whose UVs all fell onto one point has lost them
+    all_lost, all_added   the part as a whole
+    flipped       "U" or "V" where the whole axis was turned over, else ""
+    mirrored, moved, tiled   shells turned over, moved, and moved by whole tiles
+    reshaped      faces whose UVs took another form
+    reshaped_by   the largest distance a UV went beyond its shell's move, in tiles
+    """
+
+    lost: IndexArray
+    added: IndexArray
+    all_lost: bool
+    all_added: bool
+    flipped: str
+    mirrored: UvMove | None
+    moved: UvMove | None
+    tiled: UvMove | None
+    reshaped: IndexArray
+    reshaped_by: float
+    compared: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Corners:
+    """Corners whose UV is known in both versions.
+
+    before, after  (N,) complex128
+    face           (N,) int32 face after
+    group          (N,) int32 pair of shells, before and after
+    shells         (G, 2) int32 shell before and after of each group
+    """
+
+    before: ComplexArray
+    after: ComplexArray
+    face: IndexArray
+    group: IndexArray
+    shells: IndexArray
+
+
+def tell_unwrap(before: Body, after: Body, faces: FaceStory, seams: SeamStory) -> UnwrapStory:
+    """What happened to the UVs, given what happened to the polygons and seams."""
+    parent = faces.parent
+    had = np.append(before.mapped & ~_collapsed(before), False)[parent] & (parent >= 0)
+    has = after.mapped & ~_collapsed(after)
+    lacked = np.append(~before.mapped, False)[parent] & (parent >= 0)
+    story = UnwrapStory(
+        lost=rows_where(had & ~has),
+        added=rows_where(lacked & after.mapped),
+        all_lost=bool(before.mapped.any() and not has.any()),
+        all_added=bool(after.mapped.any() and not before.mapped.any()),
+        flipped="",
+        mirrored=None,
+        moved=None,
+        tiled=None,
+        reshaped=np.empty(0, dtype=np.int32),
+        reshaped_by=0.0,
+        compared=int((had & has).sum()),
+    )
+    corners = _known_corners(before, after, faces, had & has)
+    if not len(corners.face) or _is_same(corners.before, corners.after).all():
+        return story
+    flipped, corners = _unflipped(corners)
+    return _with_moves(replace(story, flipped=flipped), after, corners, seams)
+
+
+def _collapsed(body: Body) -> BoolArray:
+    """(F,) mapped faces whose UVs all lie on one point."""
+    sizes = np.diff(body.part.face_start)
+    rows = rows_where(body.mapped & (sizes > 2))
+    collapsed = np.zeros(body.faces, dtype=bool)
+    if len(rows):
+        start = body.part.face_start[:-1]
+        uv = body.part.uvs[body.part.corner_uv]
+        away = np.abs(uv - np.repeat(uv[np.minimum(start, len(uv) - 1)], sizes, axis=0)).max(axis=1)
+        filled = sizes > 0
+        farthest = np.zeros(body.faces)
+        farthest[filled] = np.maximum.reduceat(away, start[filled])
+        collapsed[rows] = farthest[rows] <= 1e-9
+    return collapsed
+
+
+def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray) -> _Corners:
+    rows = rows_where((faces.corner >= 0) & both[after.corner_face])
+    old_uv = corner_uvs(before, faces.corner[rows])
+    new_uv = corner_uvs(after, rows)
+    face = after.corner_face[rows]
+    old_shell = before.shells.face_shell[before.corner_face[faces.corner[rows]]]
+    new_shell = after.shells.face_shell[face]
+    key = old_shell.astype(np.int64) * (after.shells.count + 1) + new_shell
+    _, first, group = np.unique(key, return_index=True, return_inverse=True)
+    return _Corners(
+        before=_complex(old_uv),
+        after=_complex(new_uv),
+        face=face,
+        group=group.astype(np.int32),
+        shells=np.stack([old_shell[first], new_shell[first]], axis=1),
+    )
+
+
+def _complex(uv: FloatArray) -> ComplexArray:
+    return np.asarray(uv[:, 0] + 1j * uv[:, 1])
+
+
+def _is_same(one: ComplexArray, other: ComplexArray) -> BoolArray:
+    off = one - other
+    return np.asarray(np.maximum(np.abs(off.real), np.abs(off.imag)) <= UV_SAME)
+
+
+def _unflipped(corners: _Corners) -> tuple[str, _Corners]:
+    """Which whole axis was turned over, and the corners with that undone."""
+    before, after = corners.before, corners.after
+    if _is_same(before, after).mean() >= WHOLE:
+        return "", corners
+    for axis in "UV":
+        total = (after + before).real if axis == "U" else (after + before).imag
+        middle = float(np.median(total))
+        if len(corners.shells) == 1 or abs(middle - round(middle)) <= UV_SAME:
+            middle = float(round(middle))
+        back = middle - after.conj() if axis == "U" else after.conj() + 1j * middle
+        if _is_same(before, back).mean() >= WHOLE:
+            return axis, replace(corners, after=back)
+    return "", corners
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fits:
+    """How each group of corners moved.
+
+    maps     the map that most of a group follows; standing still where most of it does
+    left     (N,) how far each corner's UV lies from where the map carries it
+    follows  (N,) bool: within rounding
+    similar  (G,) bool: the group follows one map
+    still    (G,) bool: and that map moves nothing
+    """
+
+    maps: UvMaps
+    left: FloatArray
+    follows: BoolArray
+    similar: BoolArray
+    still: BoolArray
+
+
+def _fits_of(corners: _Corners) -> _Fits:
+    count = len(corners.shells)
+    size = np.maximum(np.bincount(corners.group, minlength=count), 1)
+    same = _is_same(corners.before, corners.after)
+    still = np.bincount(corners.group, weights=same, minlength=count) / size >= SIMILAR
+    maps = UvMaps(
+        turn=np.ones(count, dtype=complex),
+        shift=np.zeros(count, dtype=complex),
+        mirrored=np.zeros(count, dtype=bool),
+    )
+    if not still.all():
+        rows = rows_where(~still[corners.group])
+        fitted = fit_uv_maps(corners.before[rows], corners.after[rows], corners.group[rows], count)
+        maps = UvMaps(
+            turn=np.where(still, maps.turn, fitted.turn),
+            shift=np.where(still, maps.shift, fitted.shift),
+            mirrored=fitted.mirrored & ~still,
+        )
+    left = np.abs(maps.carried(corners.before, corners.group) - corners.after)
+    follows = left <= 2 * UV_SAME * np.maximum(1.0, np.abs(maps.turn))[corners.group]
+    share = np.bincount(corners.group, weights=follows, minlength=count) / size
+    return _Fits(
+        maps=maps, left=left, follows=follows, similar=(share >= SIMILAR) | still, still=still
+    )
+
+
+def _with_moves(
+    story: UnwrapStory, after: Body, corners: _Corners, seams: SeamStory
+) -> UnwrapStory:
+    fits = _fits_of(corners)
+    patch = _tied_shells(corners.shells)
+    patch_size = np.bincount(patch)
+    alone = patch_size[patch] == 1
+    moved = fits.similar & ~fits.still & ~fits.maps.mirrored
+    tiled = moved & _by_whole_tiles(fits.maps)
+    moved &= ~tiled & (alone | _moved_beyond_cuts(fits, corners, patch))
+    rows = _reshaped_rows(fits, corners, alone, after, seams)
+    return replace(
+        story,
+        mirrored=_move_of(fits.similar & fits.maps.mirrored, fits.maps, corners, after),
+        moved=_move_of(moved, fits.maps, corners, after),
+        tiled=_move_of(tiled, fits.maps, corners, after),
+        reshaped=np.unique(corners.face[rows]).astype(np.int32),
+        reshaped_by=float(fits.left[rows].max(initial=0.0)),
+    )
+
+
+def _tied_shells(shells: IndexArray) -> IndexArray:
+    """(G,) pairs of shells that share a shell, before or after, were cut or sewn together."""
+    offset = int(shells[:, 0].max()) + 1
+    total = offset + int(shells[:, 1].max()) + 1
+    label = joined_labels(total, shells[:, 0], shells[:, 1] + offset)
+    return renumbered(label[shells[:, 0]])
+
+
+def _by_whole_tiles(maps: UvMaps) -> BoolArray:
+    """(G,) bool: neither turned nor sized, shifted by whole tiles."""
+    off = np.maximum(
+        np.abs(maps.shift.real - np.rint(maps.shift.real)),
+        np.abs(maps.shift.imag - np.rint(maps.shift.imag)),
+    )
+    whole = np.abs(np.rint(maps.shift.real)) + np.abs(np.rint(maps.shift.imag)) > 0
+    return (np.abs(maps.turn - 1) <= 1e-4) & (off <= 10 * UV_SAME) & whole & ~maps.mirrored
+
+
+def _moved_beyond_cuts(fits: _Fits, corners: _Corners, patch: IndexArray) -> BoolArray:
+    """(G,) bool: of shells that were cut or sewn, the largest piece, where none of the pieces
+    stayed and it went farther than a cut asks for."""
+    size = np.bincount(corners.group, minlength=len(patch)).astype(float)
+    stays = np.bincount(patch, weights=fits.still) > 0
+    largest = np.zeros(int(patch.max()) + 1)
+    np.maximum.at(largest, patch, size)
+    middle = _group_means(corners.before, corners.group, size)
+    goal = _group_means(corners.after, corners.group, size)
+    spread = np.sqrt(
+        np.bincount(
+            corners.group,
+            weights=np.abs(corners.before - middle[corners.group]) ** 2,
+            minlength=len(patch),
+        )
+        / np.maximum(size, 1)
+    )
+    turn = fits.maps.turn
+    factor = np.maximum(np.abs(turn), 1 / np.maximum(np.abs(turn), 1e-12))
+    far = (
+        (np.abs(goal - middle) > NUDGE_SHIFT * spread)
+        | (np.abs(np.degrees(np.angle(turn))) > NUDGE_TURN)
+        | (factor > NUDGE_SIZE)
+    )
+    return np.asarray(far & ~stays[patch] & (size == largest[patch]))
+
+
+def _group_means(values: ComplexArray, group: IndexArray, size: FloatArray) -> ComplexArray:
+    real = np.bincount(group, weights=values.real, minlength=len(size))
+    imaginary = np.bincount(group, weights=values.imag, minlength=len(size))
+    return np.asarray((real + 1j * imaginary) / np.maximum(size, 1))
+
+
+def _move_of(groups: BoolArray, maps: UvMaps, corners: _Corners, after: Body) -> UvMove | None:
+    chosen = rows_where(groups)
+    if not len(chosen):
+        return None
+    turn, shift = maps.turn[chosen], maps.shift[chosen]
+    alike = np.abs(turn - turn[0]).max() <= 1e-3 and np.abs(shift - shift[0]).max() <= 1e-3
+    where = int(np.argmax(np.isin(corners.group, chosen)))
+    return UvMove(
+        shells=len(np.unique(corners.shells[chosen, 1])),
+        total=after.shells.count,
+        shared=(complex(turn[0]), complex(shift[0])) if alike else None,
+        at_face=int(corners.face[where]),
+    )
+
+
+def _reshaped_rows(
+    fits: _Fits, corners: _Corners, alone: BoolArray, after: Body, seams: SeamStory
+) -> IndexArray:
+    """Rows of corners whose UV left its shell's form, those that seams explain left out.
+
+    Where shells were cut or sewn, faces at the changed seams had to move; the rest counts only
+    where it is a good part of those shells.
+    """
+    off = ~(fits.follows & fits.similar[corners.group])
+    tied = ~alone[corners.group]
+    beside = np.zeros(after.faces, dtype=bool)
+    beside[_faces_at(after, seams)] = True
+    free = off & tied & ~beside[corners.face]
+    share = free.sum() / max(int(tied.sum()), 1)
+    return rows_where((off & ~tied) | (free & (share > RESHAPED_BESIDE_SEAMS)))
+
+
+def _faces_at(after: Body, seams: SeamStory) -> IndexArray:
+    """Faces that touch an end of a seam that was cut or sewn."""
+    ends = after.shells.edges.ends[np.concatenate([seams.cut, seams.sewn])]
+    touched = np.zeros(len(after.spots), dtype=bool)
+    touched[ends] = True
+    return after.corner_face[touched[after.shells.corner_place]]

@@ -1,0 +1,90 @@
+"""Similarities of the UV plane, many at once, as complex numbers: u + iv.
+
+A map carries z to a z + b, or to a conj(z) + b where it mirrors.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+ComplexArray = npt.NDArray[np.complex128]
+
+ROUNDS = 12  # of reweighting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UvMaps:
+    """One map a group.
+
+    turn      (G,) complex128 a: its length is the size, its angle the turn
+    shift     (G,) complex128 b
+    mirrored  (G,) bool
+    """
+
+    turn: ComplexArray
+    shift: ComplexArray
+    mirrored: BoolArray
+
+    def carried(self, uv: ComplexArray, group: IndexArray) -> ComplexArray:
+        base = np.where(self.mirrored[group], uv.conj(), uv)
+        return np.asarray(self.turn[group] * base + self.shift[group])
+
+
+def fit_uv_maps(before: ComplexArray, after: ComplexArray, group: IndexArray, count: int) -> UvMaps:
+    """The map of each group that carries most of its UVs, however far off the others are.
+
+    before, after  (N,) complex128 row to row; group (N,) int32 below `count`
+    returns        a group without rows, or whose UVs all coincide, is only shifted
+    source         least absolute deviations by reweighted least squares (Weiszfeld's method);
+                   the closed form for two dimensions is a complex linear regression
+    """
+    plain = _fit(before, after, group, count)
+    mirrored = _fit(before.conj(), after, group, count)
+    better = _typical(before.conj(), after, group, mirrored) < 0.5 * _typical(
+        before, after, group, plain
+    )
+    return UvMaps(
+        turn=np.where(better, mirrored[0], plain[0]),
+        shift=np.where(better, mirrored[1], plain[1]),
+        mirrored=better,
+    )
+
+
+def _fit(
+    source: ComplexArray, target: ComplexArray, group: IndexArray, count: int
+) -> tuple[ComplexArray, ComplexArray]:
+    weight = np.ones(len(source))
+    for _ in range(ROUNDS):
+        total = np.maximum(np.bincount(group, weights=weight, minlength=count), 1e-300)
+        middle = _sums(weight * source, group, count) / total
+        aim = _sums(weight * target, group, count) / total
+        out, goal = source - middle[group], target - aim[group]
+        spread = np.bincount(group, weights=weight * np.abs(out) ** 2, minlength=count)
+        mixed = _sums(weight * out.conj() * goal, group, count)
+        turn = np.where(spread > 1e-18, mixed / np.where(spread > 1e-18, spread, 1), 1.0)
+        shift = aim - turn * middle
+        weight = 1 / np.maximum(np.abs(turn[group] * source + shift[group] - target), 1e-7)
+    return turn, shift
+
+
+def _sums(values: ComplexArray, group: IndexArray, count: int) -> ComplexArray:
+    real = np.bincount(group, weights=values.real, minlength=count)
+    return np.asarray(real + 1j * np.bincount(group, weights=values.imag, minlength=count))
+
+
+def _typical(
+    source: ComplexArray,
+    target: ComplexArray,
+    group: IndexArray,
+    fitted: tuple[ComplexArray, ComplexArray],
+) -> FloatArray:
+    """(G,) mean distance that a fit leaves, with a floor so that exact fits compare equal."""
+    turn, shift = fitted
+    left = np.abs(turn[group] * source + shift[group] - target)
+    count = np.maximum(np.bincount(group, minlength=len(turn)), 1)
+    return np.asarray(np.bincount(group, weights=left, minlength=len(turn)) / count + 1e-7)
