@@ -23,9 +23,10 @@ origin = "bottom-centre"  # a prop stands with the middle of its foot on the ori
 up = "y"
 
 [parts]
-hero = ["globe_*", "plate_*", "tank_*", "can_body_*"]  # what the camera looks at
-hidden = ["underside_*"]                               # nobody sees it once the lantern stands
-open_sheets = ["globe_*"]                              # the glass is one sheet, open at both ends
+hero = ["plate_*", "tank_*", "can_body_*"]  # what the camera looks at
+hidden = ["underside_*"]  # nobody sees it once the lantern stands
+# The glass is one sheet; the other bodies are open where the next one covers them.
+open_sheets = ["globe_*", "base_*", "tank_*", "collar_*", "cap_*"]
 subdivide = ["*_high"]
 
 [gate]

@@ -31,6 +31,8 @@ class Choices:
     handle_lean: float = 0.0
 
 
+HERO = 1.25  # what the camera looks at gets more texture ...
+HIDDEN = 0.35  # ... and what nobody sees very little
 AS_PLANNED = Choices()
 
 
@@ -38,10 +40,12 @@ def lantern(detail: Detail, choices: Choices = AS_PLANNED) -> tuple[NamedPiece, 
     """All parts, from the bottom up."""
     return (
         NamedPiece(name="base", material="iron", piece=base(detail)),
-        NamedPiece(name="underside", material="iron", piece=underside(detail)),
-        NamedPiece(name="tank", material="brass", piece=tank(detail, cut=choices.tank_cut)),
+        NamedPiece(name="underside", material="iron", piece=underside(detail), density=HIDDEN),
+        NamedPiece(
+            name="tank", material="brass", piece=tank(detail, cut=choices.tank_cut), density=HERO
+        ),
         NamedPiece(name="rivets", material="brass", piece=rivets(detail)),
-        NamedPiece(name="plate", material="brass", piece=maker_plate(detail)),
+        NamedPiece(name="plate", material="brass", piece=maker_plate(detail), density=HERO),
         NamedPiece(name="filler", material="brass", piece=filler(detail)),
         NamedPiece(name="collar", material="brass", piece=collar(detail)),
         NamedPiece(name="wick_wheel", material="brass", piece=wick_wheel(detail)),

@@ -46,10 +46,8 @@ def base(detail: Detail) -> Piece:
     )
     return lathe(
         [
-            Band(outline=spot(0.0690, 0.0050), layout="disc", cap="ladder", density=0.5),
-            Band(outline=foot, density=0.7),
+            Band(outline=foot),
             Band(outline=side),
-            Band(outline=spot(0.0640, 0.0220), layout="disc", cap="ladder", density=0.5),
         ],
         around=32 * detail.around,
     )
@@ -60,8 +58,8 @@ def underside(detail: Detail) -> Piece:
     edge = edged([(0.0560, 0.0022, 0), (0.0686, 0.0022, 0.0008), (0.0686, 0.0046, 0)], detail)
     return lathe(
         [
-            Band(outline=edge, layout="disc", cap="ladder", density=0.35),
-            Band(outline=spot(0.0686, 0.0046), layout="disc", cap="ladder", density=0.35),
+            Band(outline=edge, layout="disc", cap="ladder"),
+            Band(outline=spot(0.0686, 0.0046), layout="disc", cap="ladder"),
         ],
         around=24 * detail.around,
     )
@@ -102,10 +100,8 @@ def tank(detail: Detail, *, cut: int) -> Piece:
     step = edged([(0.0680, 0.0661, 0), (0.0668, 0.0664, 0.0005), (0.0655, 0.0664, 0)], detail)
     return lathe(
         [
-            Band(outline=spot(0.0625, 0.0205), layout="disc", cap="ladder", density=0.5),
             Band(outline=joined_outline(wall, roll), cut=2 * np.pi * cut / 32),
             Band(outline=joined_outline(step, shoulder), layout="disc"),
-            Band(outline=spot(0.0400, 0.0840), layout="disc", cap="ladder", density=0.5),
         ],
         around=32 * detail.around,
     )
@@ -119,7 +115,7 @@ def rivets(detail: Detail) -> Piece:
     )
     rivet = lathe(
         [
-            Band(outline=spot(0.0034, -0.0006), layout="disc", cap="ladder", density=0.5),
+            Band(outline=spot(0.0034, -0.0006), layout="disc", cap="ladder"),
             Band(outline=head, layout="disc", cap="grid", bulge=0.0003),
         ],
         around=8 * detail.around,
@@ -128,7 +124,7 @@ def rivets(detail: Detail) -> Piece:
     angles = 2 * np.pi * (np.arange(RIVETS) + 0.5) / RIVETS
     copies = merged([turned(rivet, angle) for angle in angles.tolist()])
     shell = np.tile(rivet.shell, RIVETS)
-    return replace(copies, shell=shell, density=rivet.density)
+    return replace(copies, shell=shell)
 
 
 def maker_plate(detail: Detail) -> Piece:
@@ -201,7 +197,7 @@ def filler(detail: Detail) -> Piece:
     )
     piece = lathe(
         [
-            Band(outline=spot(0.0085, -0.0040), layout="disc", cap="ladder", density=0.5),
+            Band(outline=spot(0.0085, -0.0040), layout="disc", cap="ladder"),
             Band(outline=side, teeth=8),
             Band(outline=lid, layout="disc", cap="grid"),
         ],

@@ -53,7 +53,6 @@ def collar(detail: Detail) -> Piece:
     dish = edged([(0.0548, 0.1064, 0), (0.0525, 0.1050, 0.0006), (0.0440, 0.1050, 0)], detail)
     return lathe(
         [
-            Band(outline=spot(0.0430, 0.0800), layout="disc", cap="ladder", density=0.5),
             Band(
                 outline=drum,
                 vents=Vents(
@@ -66,7 +65,7 @@ def collar(detail: Detail) -> Piece:
             ),
             Band(outline=flare),
             Band(outline=rim),
-            Band(outline=dish, layout="disc", cap="ladder", density=0.6),
+            Band(outline=dish, layout="disc"),
         ],
         around=24 * detail.around,
     )
@@ -100,7 +99,7 @@ def wick_wheel(detail: Detail) -> Piece:
     )
     piece = lathe(
         [
-            Band(outline=spot(0.0020, 0.0), layout="disc", cap="ladder", density=0.5),
+            Band(outline=spot(0.0020, 0.0), layout="disc", cap="ladder"),
             Band(outline=spindle),
             Band(outline=wheel, layout="disc", teeth=8),
             Band(outline=face, layout="disc", cap="grid", bulge=0.0004),

@@ -79,11 +79,10 @@ def cap(detail: Detail) -> Piece:
     )
     return lathe(
         [
-            Band(outline=spot(0.0400, 0.2065), layout="disc", cap="ladder", density=0.5),
-            Band(outline=under, layout="disc", density=0.7),
+            Band(outline=under, layout="disc"),
             Band(outline=brim, layout="disc"),
             Band(outline=neck, vents=vents),
-            Band(outline=hood, density=0.7),
+            Band(outline=hood),
             Band(outline=dome, layout="disc", cap="ladder"),
         ],
         around=32 * detail.around,
@@ -107,7 +106,7 @@ def finial(detail: Detail) -> Piece:
     tip = curve([(0.0084, 0.2950), (0.0060, 0.2974), (0.0030, 0.2986)], detail.smooth)
     return lathe(
         [
-            Band(outline=spot(0.0114, 0.2805), layout="disc", cap="ladder", density=0.5),
+            Band(outline=spot(0.0114, 0.2805), layout="disc", cap="ladder"),
             Band(outline=knob),
             Band(outline=tip, layout="disc", cap="grid", bulge=0.0003),
         ],
@@ -131,7 +130,7 @@ def lugs(detail: Detail) -> Piece:
     face = edged([(0.0074, 0.0212, 0), (0.0066, 0.0220, 0.0003), (0.0040, 0.0220, 0)], detail)
     boss = lathe(
         [
-            Band(outline=spot(0.0078, 0), layout="disc", cap="ladder", density=0.5),
+            Band(outline=spot(0.0078, 0), layout="disc", cap="ladder"),
             Band(outline=side),
             Band(outline=face, layout="disc", cap="grid"),
         ],

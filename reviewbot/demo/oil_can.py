@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reviewbot.demo.detail import Detail, edged, spot
+from reviewbot.demo.lantern import HERO
 from reviewbot.demo.parts import NamedPiece
 from reviewbot.demo.shapes import Band, Piece, curve, joined_outline, lathe, tube
 
@@ -12,7 +13,7 @@ from reviewbot.demo.shapes import Band, Piece, curve, joined_outline, lathe, tub
 def oil_can(detail: Detail) -> tuple[NamedPiece, ...]:
     """All parts: about 19 cm tall, the spout towards +x and the handle towards -x."""
     return (
-        NamedPiece(name="can_body", material="brass", piece=_body(detail)),
+        NamedPiece(name="can_body", material="brass", piece=_body(detail), density=HERO),
         NamedPiece(name="can_spout", material="brass", piece=_spout(detail)),
         NamedPiece(name="can_handle", material="iron", piece=_handle(detail)),
     )
@@ -61,11 +62,11 @@ def _body(detail: Detail) -> Piece:
     under = edged([(0.0370, 0.0012, 0), (0.0374, 0, 0.0003), (0.0400, 0, 0)], detail)
     return lathe(
         [
-            Band(outline=under, layout="disc", cap="ladder", density=0.5),
+            Band(outline=under, layout="disc", cap="ladder"),
             Band(outline=side),
             Band(outline=shoulder, layout="disc"),
             Band(outline=neck),
-            Band(outline=spot(0.0080, 0.0975), layout="disc", cap="ladder", density=0.5),
+            Band(outline=spot(0.0080, 0.0975), layout="disc", cap="ladder"),
         ],
         around=32 * detail.around,
     )

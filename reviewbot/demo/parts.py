@@ -15,11 +15,15 @@ from reviewbot.mesh import FloatArray, Part
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NamedPiece:
-    """A part of a prop before its UVs are packed."""
+    """A part of a prop before its UVs are packed.
+
+    density  texture wanted per metre, against 1 for what is neither hero nor hidden
+    """
 
     name: str
     material: str
     piece: Piece
+    density: float = 1.0
 
 
 def bare_parts(pieces: Sequence[NamedPiece], *, suffix: str) -> tuple[Part, ...]:
@@ -32,7 +36,7 @@ def unwrapped_parts(pieces: Sequence[NamedPiece], *, suffix: str, gap: float) ->
 
     gap  between two shells and to the tile's border, in tiles
     """
-    flats = [_wanted_size(named.piece) for named in pieces]
+    flats = [named.piece.flat * named.density for named in pieces]
     lows, sizes = zip(
         *(_boxes(n.piece, f) for n, f in zip(pieces, flats, strict=True)), strict=True
     )
@@ -50,14 +54,9 @@ def unwrapped_parts(pieces: Sequence[NamedPiece], *, suffix: str, gap: float) ->
     return tuple(parts)
 
 
-def _wanted_size(piece: Piece) -> FloatArray:
-    """(F, 4, 2) the corners in the flat, each shell as large as its density asks for."""
-    return piece.flat * piece.density[piece.shell][:, None, None]
-
-
 def _boxes(piece: Piece, flat: FloatArray) -> tuple[FloatArray, FloatArray]:
     """(S, 2) lower left corner and (S, 2) size of each shell."""
-    low = np.full((len(piece.density), 2), np.inf)
+    low = np.full((piece.shell_count, 2), np.inf)
     high = -low
     np.minimum.at(low, piece.shell, flat.min(axis=1))
     np.maximum.at(high, piece.shell, flat.max(axis=1))

@@ -25,14 +25,16 @@ class Piece:
     quads    (F, 4) indices into them
     flat     (F, 4, 2) each corner's place in its unfolded shell, metres
     shell    (F,) the shell of each quad, from 0
-    density  (S,) texture wanted for each shell: 1 as usual, less where nobody looks
     """
 
     points: FloatArray
     quads: IndexArray
     flat: FloatArray
     shell: IndexArray
-    density: FloatArray
+
+    @property
+    def shell_count(self) -> int:
+        return int(self.shell.max(initial=-1)) + 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +72,6 @@ class Band:
 
     outline: FloatArray
     layout: Literal["strip", "disc"] = "strip"
-    density: float = 1.0
     cap: Literal["none", "ladder", "grid"] = "none"
     bulge: float = 0.0
     teeth: int = 0
@@ -81,13 +82,12 @@ class Band:
 def merged(pieces: Sequence[Piece]) -> Piece:
     """Several pieces as one; nothing is welded."""
     point = np.cumsum([0, *(len(piece.points) for piece in pieces)])
-    shell = np.cumsum([0, *(len(piece.density) for piece in pieces)])
+    shell = np.cumsum([0, *(piece.shell_count for piece in pieces)])
     return Piece(
         points=np.concatenate([piece.points for piece in pieces]),
         quads=np.concatenate([p.quads + k for p, k in zip(pieces, point, strict=False)]),
         flat=np.concatenate([piece.flat for piece in pieces]),
         shell=np.concatenate([p.shell + k for p, k in zip(pieces, shell, strict=False)]),
-        density=np.concatenate([piece.density for piece in pieces]),
     )
 
 
@@ -202,10 +202,9 @@ def lathe(bands: Sequence[Band], *, around: int) -> Piece:
         if band.cap != "none":
             sheets.append(_cap(band, around, at_top=k == last))
         whole = merged(sheets)
-        own = len(sheets[0].density)
         if band.layout == "disc" and band.cap != "none":
-            shell = np.where(whole.shell == own, 0, whole.shell)
-            whole = replace(whole, shell=shell, density=whole.density[:own])
+            middle = sheets[0].shell_count
+            whole = replace(whole, shell=np.where(whole.shell == middle, 0, whole.shell))
         pieces.append(whole)
     return welded(merged(pieces))
 
@@ -231,7 +230,7 @@ def _band(band: Band, around: int, *, is_first: bool) -> Piece:
     for rows, columns in blocks:
         kept[rows, columns] = False
     quads = grid_quads(*points.shape[:2])[kept.reshape(-1)]
-    pieces = [_shell_of(points.reshape(-1, 3), quads, flat.reshape(-1, 2), band.density)]
+    pieces = [_shell_of(points.reshape(-1, 3), quads, flat.reshape(-1, 2))]
     for rows, columns in blocks:
         block = np.s_[rows.start : rows.stop + 1, columns.start : columns.stop + 1]
         pieces.append(_vent(points[block], flat[block], band))
@@ -239,17 +238,16 @@ def _band(band: Band, around: int, *, is_first: bool) -> Piece:
     # A vent is two shells, rim and recess: the rim goes to the band's own.
     vent, kind = np.divmod(whole.shell - 1, 2)
     shell = np.where((whole.shell == 0) | (kind == 0), 0, vent + 1)
-    return replace(whole, shell=shell, density=np.full(len(blocks) + 1, band.density))
+    return replace(whole, shell=shell)
 
 
-def _shell_of(points: FloatArray, quads: IndexArray, flat: FloatArray, density: float) -> Piece:
+def _shell_of(points: FloatArray, quads: IndexArray, flat: FloatArray) -> Piece:
     """One shell whose points lie at one place each in the flat."""
     return Piece(
         points=points,
         quads=quads,
         flat=flat[quads],
         shell=np.zeros(len(quads), dtype=np.int32),
-        density=np.array([density]),
     )
 
 
@@ -284,7 +282,6 @@ def _cap(band: Band, around: int, *, at_top: bool) -> Piece:
         points,
         quads if at_top else quads[:, ::-1],
         _pressed(flat[:, 0], flat[:, 1], at_top),
-        band.density,
     )
 
 
@@ -344,11 +341,10 @@ def _vent(points: FloatArray, flat: FloatArray, band: Band) -> Piece:
         np.concatenate([points.reshape(-1, 3), edge]),
         loop_quads(loop, loop + size),
         np.concatenate([flat.reshape(-1, 2), edge_flat]),
-        band.density,
     )
     outward = edge * [1, 0, 1] / np.linalg.norm(edge * [1, 0, 1], axis=1, keepdims=True)
     floor = edge - band.vents.depth * outward
-    recess = _tray(edge, floor, edge_flat, (rows, columns), band.density)
+    recess = _tray(edge, floor, edge_flat, (rows, columns))
     return merged([rim, recess])
 
 
@@ -357,7 +353,6 @@ def _tray(
     floor: FloatArray,
     flat: FloatArray,
     shape: tuple[int, int],
-    density: float,
 ) -> Piece:
     """A floor and walls round it up to the edge, as one shell: the walls are folded outwards.
 
@@ -375,7 +370,6 @@ def _tray(
         quads=quads,
         flat=np.concatenate([flat[grid_quads(*shape)], walls]),
         shell=np.zeros(len(quads), dtype=np.int32),
-        density=np.array([density]),
     )
 
 
@@ -427,7 +421,7 @@ def tube(
     along = np.concatenate([[0.0], np.cumsum(steps)])[:, None]
     mean = np.average((radius[1:] + radius[:-1]) / 2, weights=steps)
     flat = np.stack(np.broadcast_arrays(mean * angle[:, 0], along), axis=-1)
-    side = _shell_of(rings.reshape(-1, 3), grid_quads(len(path), sides + 1), flat.reshape(-1, 2), 1)
+    side = _shell_of(rings.reshape(-1, 3), grid_quads(len(path), sides + 1), flat.reshape(-1, 2))
     if is_ring:
         return welded(side)
     return welded(merged([side, *_tube_ends(rings[:, :-1], radius)]))
@@ -447,8 +441,8 @@ def _tube_ends(rings: FloatArray, radius: FloatArray) -> list[Piece]:
     angle = 2 * np.pi * np.arange(sides) / sides
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     quads = _ladder_quads(sides)
-    end = _shell_of(rings[-1], quads, radius[-1] * circle, 0.5)
-    start = _shell_of(rings[0], quads[:, ::-1], radius[0] * circle * [1, -1], 0.5)
+    end = _shell_of(rings[-1], quads, radius[-1] * circle)
+    start = _shell_of(rings[0], quads[:, ::-1], radius[0] * circle * [1, -1])
     return [end, start]
 
 
@@ -487,6 +481,6 @@ def plate(
     front = _ring(radius + relief, height, angle).reshape(-1, 3)
     back = _ring(np.full_like(relief, radius), height, angle).reshape(-1, 3)
     flat = _true_lengths(radius * angle, height, relief)
-    face = _tray(back, front, flat, (rows, columns), 1.0)
-    behind = _shell_of(back, grid_quads(rows, columns)[:, ::-1], flat * [-1, 1], 0.5)
+    face = _tray(back, front, flat, (rows, columns))
+    behind = _shell_of(back, grid_quads(rows, columns)[:, ::-1], flat * [-1, 1])
     return welded(merged([face, behind]))
