@@ -50,10 +50,16 @@ class _Track:
     faces: list[int] = field(default_factory=lambda: [0])
     points: list[int] = field(default_factory=lambda: [0])
 
-    def set(self, statement: Statement, value: int) -> None:
+    def change(self, statement: Statement, value: int) -> None:
         self.values.append(value)
         self.faces.append(statement.faces)
         self.points.append(statement.points)
+
+    def values_with_faces(self, count: int) -> set[int]:
+        ends = [*self.faces[1:], count]
+        return {
+            v for v, start, end in zip(self.values, self.faces, ends, strict=True) if end > start
+        }
 
     def per_face(self, count: int) -> IndexArray:
         return np.repeat(np.array(self.values, dtype=np.int32), np.diff([*self.faces, count]))
@@ -88,7 +94,7 @@ class _Named(_Track):
             self.first_named = statement.offset
         if number == len(self.names):
             self.names.append(name)
-        self.set(statement, number)
+        self.change(statement, number)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -166,10 +172,10 @@ def _set_group(story: _Story, statement: Statement) -> None:
 def _set_smoothing(story: _Story, statement: Statement) -> None:
     word = statement.rest.lower()
     if word in (b"off", b"on", b""):
-        story.smoothing.set(statement, int(word == b"on"))
+        story.smoothing.change(statement, int(word == b"on"))
     elif word.isdigit() and len(word) <= _LONGEST_SMOOTHING:
         # Some programs write a set of 32 groups as bits; as int32 it is the same set.
-        story.smoothing.set(statement, (int(word) + 2**31) % 2**32 - 2**31)
+        story.smoothing.change(statement, (int(word) + 2**31) % 2**32 - 2**31)
     else:
         story.pass_over("smoothing groups (s) that are no number", statement.offset)
 
@@ -196,9 +202,8 @@ def _parting(
 def _parting_track(story: _Story, faces: int, stem: str) -> tuple[_Named, str]:
     """What parts follow, and the name of what stands under no name."""
     objects, groups = story.objects, story.groups
-    with_faces = len(np.setdiff1d(objects.per_face(faces), [UNNAMED]))
-    grouped = bool(np.any(groups.per_face(faces) != UNNAMED))
-    if with_faces >= 2:
+    grouped = groups.values_with_faces(faces) - {UNNAMED}
+    if len(objects.values_with_faces(faces) - {UNNAMED}) >= 2:
         if grouped:
             story.pass_over("groups (g) inside objects (o)", groups.first_named)
         return objects, stem

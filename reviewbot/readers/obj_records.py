@@ -173,8 +173,8 @@ def _fast_numbers(chunk: Chunk, lines: Positions) -> tuple[FloatArray, Positions
     fraction = np.flatnonzero(is_fraction & ours)
     whole = fraction - 1
     if (
-        not chunk.is_digits[ours].all()
-        or np.any(chunk.before[ours] == SLASH)
+        np.any(ours & ~chunk.is_digits)
+        or np.any(ours & (chunk.before == SLASH))
         or np.any(is_fraction[whole] | chunk.is_negative[fraction])
         or np.any(chunk.end[whole] + 1 != chunk.start[fraction])
         or np.count_nonzero(chunk.buffer == POINT) != len(fraction)
@@ -263,8 +263,8 @@ def _note_extras(lines: _NumberLines, behind: FloatArray, extras: dict[str, int]
     counts = lines.counts
     if lines.kind == PLACE:
         found = {
-            "weights (w) of points": np.isin(counts, (4, 7)) & (behind != 1),
-            "colours of points": np.isin(counts, (6, 7)),
+            "weights (w) of points": ((counts == 4) | (counts == 7)) & (behind != 1),
+            "colours of points": (counts == 6) | (counts == 7),
             "numbers behind points": (counts == 5) | (counts > 7),
         }
     elif lines.kind == UV:

@@ -1,0 +1,80 @@
+"""Reading the same OBJ file by this project and by other libraries, each in a fresh process.
+
+Run by hand: python tests/benchmarks/bench_reading.py [QUADS ...]   (10000 100000 1000000 unless told)
+Prints the best of three: processor seconds from bytes on the disk to polygons in memory, without
+imports, and the process's peak memory. Libraries that are not installed are said to be so;
+`tinyobjloader` and `ufbx` are C++ and C parsers of polygons, `trimesh` makes triangles.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from assets import write_pair
+
+RUNS = 3
+MEASURED = """
+import resource, sys, time
+path = sys.argv[1]
+{prepare}
+start = time.process_time()
+{load}
+seconds = time.process_time() - start
+print(seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+READERS = {
+    "tinyobjloader (C++)": (
+        "import tinyobjloader as t; reader = t.ObjReader(); config = t.ObjReaderConfig();"
+        " config.triangulate = False",
+        "assert reader.ParseFromFile(path, config)",
+    ),
+    "ufbx (C)": ("import ufbx", "ufbx.load_file(path)"),
+    "reviewbot, in process": (
+        "from reviewbot.readers.formats import read_model",
+        "read_model(open(path, 'rb').read(), path=path)",
+    ),
+    "reviewbot, isolated": (
+        "from reviewbot.readers.isolation import IsolatedReader\n"
+        "reader = IsolatedReader(memory_mb=4096, seconds=600).__enter__()",
+        "reader.read(open(path, 'rb').read(), path=path)\n"
+        "reader.__exit__(None, None, None)\n"
+        "used = resource.getrusage(resource.RUSAGE_CHILDREN)\n"
+        "start -= used.ru_utime + used.ru_stime",
+    ),
+    "trimesh": ("import trimesh", "trimesh.load(path, process=False)"),
+}
+
+
+def measured(path: Path, prepare: str, load: str) -> tuple[float, float] | None:
+    """Processor seconds and peak MB, the best of the runs; None where the library is missing."""
+    code = MEASURED.format(prepare=prepare, load=load)
+    runs = []
+    for _ in range(RUNS):
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=False
+        )
+        if done.returncode:
+            print(done.stderr.strip().splitlines()[-1], file=sys.stderr)
+            return None
+        seconds, peak = map(float, done.stdout.split()[-2:])
+        runs.append((seconds, peak))
+    return min(runs)
+
+
+def main() -> None:
+    sizes = [int(word) for word in sys.argv[1:]] or [10_000, 100_000, 1_000_000]
+    with tempfile.TemporaryDirectory() as folder:
+        for quads in sizes:
+            path, _ = write_pair(Path(folder), quads)
+            print(f"\n{quads:,} quads, {path.stat().st_size / 1e6:.1f} MB")
+            for name, (prepare, load) in READERS.items():
+                result = measured(path, prepare, load)
+                figures = "not here" if result is None else "{:7.3f} s {:6.0f} MB".format(*result)
+                print(f"  {name:24} {figures}")
+
+
+if __name__ == "__main__":
+    main()
