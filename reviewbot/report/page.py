@@ -74,7 +74,7 @@ def to_html(
     script = environment.get_template("page.js").render()
     parts = _part_numbers(told)
     part_names = [visible(name) for name in list(parts)[:_PARTS]]
-    return environment.get_template("page.html").render(
+    page = environment.get_template("page.html").render(
         report=report,
         names=names_in_report(report),
         style=Markup(style),
@@ -88,6 +88,7 @@ def to_html(
         part_numbers=parts,
         part_names=part_names,
     )
+    return page + "\n"
 
 
 def _asset_view(place: int, asset: AssetEntry) -> _AssetView:

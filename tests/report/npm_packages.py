@@ -39,4 +39,4 @@ def _install(package: str, version: str, folder: Path) -> None:
     except subprocess.TimeoutExpired:
         pytest.skip(f"npm did not bring {package} in time, so it cannot check this")
     if done.returncode:
-        pytest.skip(f"npm cannot bring {package}: {done.stderr.strip().splitlines()[-1:]}")
+        pytest.skip(f"npm cannot bring {package}: {done.stderr.strip()[:200]}")

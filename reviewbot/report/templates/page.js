@@ -21,9 +21,10 @@
     return [make("label", {}, label, input), input];
   };
   const choice = (label, options, act) => {
-    const select = make("select", {}, ...options.map((text, at) => new Option(text, at)));
+    const id = `choice-${++serial}`;
+    const select = make("select", { id }, ...options.map((text, at) => new Option(text, at)));
     select.addEventListener("change", () => act(Number(select.value)));
-    return [make("label", {}, label, select), select];
+    return make("span", { className: "choice" }, make("label", { htmlFor: id, textContent: label }), select);
   };
   const modes = (label, names, act) => {
     const buttons = names.map((name) => button(name, () => set(name)));
@@ -127,7 +128,7 @@
     if (views.length < 2) return;
     const only = (at) => views.forEach((block, place) => (block.hidden = place !== at));
     const titles = views.map((block) => block.querySelector(".sides").dataset.view);
-    const [label] = choice("View", titles, only);
+    const label = choice("View", titles, only);
     viewer.prepend(make("div", { className: "controls" }, label));
     only(0);
   });
@@ -291,7 +292,7 @@
       return make("label", {}, box, severity);
     });
     const names = JSON.parse(document.getElementById("part-names").textContent);
-    const [label] = choice("Part", ["all", ...names], (at) => {
+    const label = choice("Part", ["all", ...names], (at) => {
       part = at ? String(at) : "";
       apply();
     });

@@ -1,0 +1,38 @@
+from report.sample import lantern_report, picture
+
+from reviewbot.report.pictures import comment_pictures, comment_rows, gallery, spots_of
+
+LANTERN = lantern_report().assets[0]
+
+
+def test_each_picture_has_one_place():
+    sorted_out = gallery(LANTERN.pictures)
+    (sides,) = sorted_out.sides
+    assert (sides.stem, sides.view) == ("view", "front")
+    assert sides.before.kind == "view-before"
+    assert sides.after.kind == "view-after"
+    assert sides.difference.kind == "view-difference"
+    assert [entry.kind for entry in sorted_out.frames] == ["turntable-frames"]
+    assert [entry.kind for entry in sorted_out.sheets] == ["uv-sheet-before", "uv-sheet-after"]
+    assert [entry.kind for entry in sorted_out.others] == ["strip", "silhouette"]
+    assert len(sorted_out.spots) == 2
+
+
+def test_a_side_may_lack():
+    (sides,) = gallery([picture("view-after", "a.png", "A new file.", view="front")]).sides
+    assert sides.before is None
+    assert sides.after is not None
+
+
+def test_spots_stand_beside_their_finding():
+    spots = gallery(LANTERN.pictures).spots
+    found = {f.code: len(spots_of(f, spots)) for f in LANTERN.findings}
+    assert found["uv-missing"] == 1
+    assert found["tile-wasted"] == 0
+
+
+def test_a_comment_gets_an_overview_and_the_new_spots():
+    chosen = comment_pictures(LANTERN)
+    assert [entry.kind for entry in chosen] == ["strip", "spot", "spot", "silhouette"]
+    rows = [[entry.kind for entry in row] for _, row in comment_rows(LANTERN)]
+    assert rows == [["strip"], ["spot", "spot", "silhouette"]]
