@@ -6,28 +6,42 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.measure.atlas import Atlas, build_atlas
 from reviewbot.measure.borders import Borders, measure_borders
 from reviewbot.measure.density import Density, measure_density
 from reviewbot.measure.doubles import Double, find_doubles
+from reviewbot.measure.gaps import Gaps, find_gaps
 from reviewbot.measure.joints import Joints, find_joints
 from reviewbot.measure.manifold import Manifold, measure_manifold
+from reviewbot.measure.overlap import Overlaps, find_overlaps
+from reviewbot.measure.pairing import Pairing, Partner, pair_parts
+from reviewbot.measure.placement import (
+    Placement,
+    TransformLeft,
+    measure_placement,
+    transform_left,
+)
 from reviewbot.measure.quality import Quality, measure_quality
 from reviewbot.measure.shells import Shells, shells_on
 from reviewbot.measure.stretch import Stretch, measure_stretch
+from reviewbot.measure.subdivision import Subdivision, measure_subdivision
 from reviewbot.measure.surface import Surface, box_round_boxes, diagonal, surface_of
+from reviewbot.measure.tiles import Tiles, measure_tiles
 from reviewbot.measure.topology import Topology, measure_topology
 from reviewbot.measure.twins import Twins, find_twins
 from reviewbot.measure.unwrap import Unwrap, measure_unwrap
+from reviewbot.measure.viewing import Viewing, measure_viewing
 from reviewbot.measure.winding import Winding, measure_winding
 from reviewbot.mesh import FloatArray, Model, Part
-from reviewbot.settings import Importance, Settings, importance_of, is_high
+from reviewbot.settings import Importance, Settings, importance_of, is_high, matches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartExamination:
     """The measures of one part.
 
-    textured  it is no sculpted high part, so that its UVs matter
+    textured     it is no sculpted high part, so that its UVs matter
+    subdivision  None for a part that the settings do not mean to be subdivided
     """
 
     part: Part
@@ -44,6 +58,8 @@ class PartExamination:
     unwrap: Unwrap
     stretch: Stretch
     density: Density
+    transform: TransformLeft
+    subdivision: Subdivision | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +71,8 @@ class Examination:
              asset's space; nan where there are none
     borders  of each part, in the same order
     doubles  parts with pieces that lie on identical pieces of another part
+    viewing  of each part, in the same order; None where it is not shown or there are no rays
+    pairing  low and high parts, and how they bake
     """
 
     model: Model
@@ -62,20 +80,49 @@ class Examination:
     bounds: FloatArray
     borders: tuple[Borders, ...]
     doubles: tuple[Double, ...]
+    atlas: Atlas
+    overlaps: Overlaps
+    tiles: Tiles
+    gaps: Gaps
+    placement: Placement
+    viewing: tuple[Viewing | None, ...]
+    pairing: Pairing
 
 
 @np.errstate(all="ignore")  # nan and infinity in a file are findings, not warnings
-def examine(model: Model, settings: Settings) -> Examination:
-    """Measure a model whole; degenerate parts give nan and empty arrays and never raise."""
+def examine(model: Model, settings: Settings, *, partner: Partner | None = None) -> Examination:
+    """Measure a model whole; degenerate parts give nan and empty arrays and never raise.
+
+    partner  the file with the high parts to these low ones, or the other way round
+    """
     parts = tuple(examine_part(part, settings) for part in model.parts)
     bounds = box_round_boxes(np.array([one.surface.box for one in parts]).reshape(-1, 2, 3))
     size = diagonal(bounds)
+    atlas = build_atlas(parts, model.materials)
+    texture = settings.texture
+    overlaps = find_overlaps(atlas, texture_size=texture.size)
     return Examination(
         model=model,
         parts=parts,
         bounds=bounds,
         borders=measure_borders(parts, size),
         doubles=find_doubles(parts, size),
+        atlas=atlas,
+        overlaps=overlaps,
+        tiles=measure_tiles(atlas, overlaps),
+        gaps=find_gaps(atlas, overlaps, parts, padding=texture.padding, texture_size=texture.size),
+        placement=measure_placement(
+            [one.surface.points[one.surface.used] for one in parts],
+            model.up_axis or settings.placement.up,
+        ),
+        viewing=measure_viewing(
+            model.parts,
+            [one.surface for one in parts],
+            [one.shells for one in parts],
+            [one.unwrap.face_uv_area for one in parts],
+            settings,
+        ),
+        pairing=pair_parts([(one.part, one.surface) for one in parts], settings, partner=partner),
     )
 
 
@@ -87,20 +134,25 @@ def examine_part(part: Part, settings: Settings) -> PartExamination:
     twins = find_twins(part, surface, topology)
     joints = find_joints(part, surface, twins)
     shells = shells_on(surface, part.face_start, part.uvs, part.corner_uv)
-    unwrap = measure_unwrap(part, surface, shells)
+    winding = measure_winding(part, surface, joints)
+    unwrap = measure_unwrap(part, surface, shells, winding)
+    quality = measure_quality(surface.points, part.corner_point, part.face_start)
+    is_cage = matches(part.name, settings.parts.subdivide)
     return PartExamination(
         part=part,
         importance=importance_of(part.name, settings),
         textured=not is_high(part.name, settings),
         surface=surface,
         topology=topology,
-        quality=measure_quality(surface.points, part.corner_point, part.face_start),
+        quality=quality,
         twins=twins,
         joints=joints,
         manifold=measure_manifold(part, surface, joints, twins),
-        winding=measure_winding(part, surface, joints),
+        winding=winding,
         shells=shells,
         unwrap=unwrap,
-        stretch=measure_stretch(part, surface, shells),
+        stretch=measure_stretch(part, surface, shells, unwrap),
         density=measure_density(surface, unwrap, texture_size=settings.texture.size),
+        transform=transform_left(part.transform),
+        subdivision=measure_subdivision(part, surface, quality) if is_cage else None,
     )

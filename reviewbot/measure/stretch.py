@@ -1,8 +1,9 @@
 """How a UV map stretches the surface.
 
-Every face is cut from the mean of its corners into one triangle a side, on the surface and in
-the UV plane alike, so that nothing depends on the corner a face starts at. On each triangle the
-map from the UV plane to the surface is linear, with singular values Γ >= γ.
+A triangle is taken as it is; any other face is cut from the mean of its corners into one triangle
+a side, on the surface and in the UV plane alike, so that nothing depends on the corner it starts
+at. On each such piece the map from the UV plane to the surface is linear, with singular values
+Γ >= γ: a unit of UV becomes between γ and Γ units of surface. A piece of surface area A weighs A.
 """
 
 from __future__ import annotations
@@ -11,88 +12,167 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.polygons import corner_faces, next_corners, sum_per_face
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.surface import Surface
-from reviewbot.mesh import FloatArray, Part
+from reviewbot.measure.unwrap import Unwrap
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
+
+_CHUNK = 1 << 16  # corners at a time, so that the working arrays stay in the cache
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
-    """Stretch of one part, no unit, every shell (or the part) first scaled to its own size.
+    """Stretch of one part; no figure has a unit, and 1 is none except where said.
 
-    face_l2    (F,) float64 root mean square of Γ and γ, 1 where the map only scales as its shell
-               does; inf without UV area, nan without UVs
-    l2, linf   of the part (Sander et al., SIGGRAPH 2001); nan without UVs
+    Figures of faces are (F,) float64, scaled so that the face's own shell has as much UV area as
+    surface; the part's are scaled so that the part has. nan without UVs or surface, inf without
+    UV area; faces that are collapsed in the plane are left out of the part's figures.
+
+    face_l2    root mean square of Γ and γ
+    face_worst the larger of Γ and 1/γ: by how much a length is off, either way
+    face_angle Γ/γ: by how much a circle is drawn out
+    l2, linf   of the part: root mean square, and greatest Γ (Sander, Snyder, Gortler & Hoppe 2001)
+    dirichlet  of the part: mean of Γ² + γ² + 1/Γ² + 1/γ², 4 for none (Smith & Schaefer 2015)
+    angle      of the part: mean of Γ/γ
+    area       of the part: mean of the larger of Γγ and 1/(Γγ)
+    mean, p95  of `face_worst` by surface: mean and 95th percentile
     """
 
     face_l2: FloatArray
+    face_worst: FloatArray
+    face_angle: FloatArray
     l2: float
     linf: float
+    dirichlet: float
+    angle: float
+    area: float
+    mean: float
+    p95: float
 
 
-def measure_stretch(part: Part, surface: Surface, shells: Shells) -> Stretch:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """Pieces of faces on which the map is linear, (M,) each.
+
+    face     the face it is of
+    area     surface, square units
+    uv_area  tiles, without sign
+    large    Γ, units of surface per tile; inf without UV area
+    small    γ
+    """
+
+    face: IndexArray
+    area: FloatArray
+    uv_area: FloatArray
+    large: FloatArray
+    small: FloatArray
+
+
+@np.errstate(invalid="ignore", divide="ignore", over="ignore")
+def measure_stretch(part: Part, surface: Surface, shells: Shells, unwrap: Unwrap) -> Stretch:
     """Stretch of a part; nan throughout for a part without UVs."""
     faces = part.face_count
-    if not shells.count:
-        nothing = np.full(faces, np.nan)
-        return Stretch(face_l2=nothing, l2=np.nan, linf=np.nan)
-    large, small, area, uv_area = corner_singular_values(part, surface.points)
-    owner = corner_faces(part.face_start)
-    solid = (area > 0) & (shells.face_shell[owner] >= 0)
-    weight = np.where(solid, area, 0.0)
-    mean_square = np.where(solid, (large**2 + small**2) / 2, 0.0)
-    scale = _scales(weight, np.where(solid, uv_area, 0.0), shells.face_shell[owner], shells.count)
-    face_weight = sum_per_face(weight, part.face_start)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        face_square = sum_per_face(weight * mean_square, part.face_start) / face_weight
-        whole = np.sqrt(uv_area[solid].sum() / weight.sum())
-        l2 = np.sqrt((weight * mean_square).sum() / weight.sum()) * whole
-    shell_scale = np.append(scale, np.nan)[shells.face_shell]
+    some = np.flatnonzero(unwrap.mapped & (surface.face_area > 0)).astype(np.int32)
+    pieces = linear_pieces(part, surface.points, some)
+    shell_scale = np.sqrt(unwrap.shell_uv_area / unwrap.shell_area)
+    scale = np.append(shell_scale, np.nan)[shells.face_shell][pieces.face]
+    large, small = pieces.large * scale, pieces.small * scale
+    weight = np.bincount(pieces.face, weights=pieces.area, minlength=faces).astype(np.float64)
+
+    def face_mean(values: FloatArray) -> FloatArray:
+        sums = np.bincount(pieces.face, weights=pieces.area * values, minlength=faces)
+        return np.asarray(sums / weight)
+
+    worst = face_mean(np.maximum(large, 1 / small))
+    sound = unwrap.mapped & ~unwrap.collapsed & (weight > 0)
+    mean, p95 = _mean_and_percentile(worst[sound], weight[sound], 0.95)
+    whole = _figures_of_part(pieces, sound[pieces.face])
     return Stretch(
-        face_l2=np.sqrt(face_square) * shell_scale,
-        l2=float(l2),
-        linf=float(large[solid].max(initial=0.0) * whole),
+        face_l2=np.sqrt(face_mean((large**2 + small**2) / 2)),
+        face_worst=worst,
+        face_angle=face_mean(large / small),
+        l2=whole[0],
+        linf=whole[1],
+        dirichlet=whole[2],
+        angle=whole[3],
+        area=whole[4],
+        mean=mean,
+        p95=p95,
     )
 
 
-def corner_singular_values(
-    part: Part, points: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Γ, γ, surface area and UV area (C,) of the triangle over each side; nan without UVs."""
-    follow = next_corners(part.face_start)
-    uv = np.where((part.corner_uv >= 0)[:, None], part.uvs[part.corner_uv], np.nan)
-    p, q = _from_middle(points[part.corner_point], part.face_start, follow)
-    s, t = _from_middle(uv, part.face_start, follow)
-    twice = s[:, 0] * t[:, 1] - s[:, 1] * t[:, 0]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        along_u = (p * t[:, 1:] - q * s[:, 1:]) / twice[:, None]
-        along_v = (q * s[:, :1] - p * t[:, :1]) / twice[:, None]
-        a = np.einsum("ij,ij->i", along_u, along_u)
-        b = np.einsum("ij,ij->i", along_u, along_v)
-        c = np.einsum("ij,ij->i", along_v, along_v)
-        middle, half = (a + c) / 2, np.hypot((a - c) / 2, b)
-        large, small = np.sqrt(middle + half), np.sqrt(np.maximum(middle - half, 0))
-    flat = twice == 0
-    large[flat], small[flat] = np.inf, 0.0
-    area = 0.5 * np.linalg.norm(np.cross(p, q), axis=1)
-    return large, small, area, 0.5 * np.abs(twice)
+def linear_pieces(part: Part, points: FloatArray, faces: IndexArray) -> Pieces:
+    """The pieces of the given faces, which must be mapped; those without surface are left out."""
+    sizes = np.diff(part.face_start)[faces]
+    found = [np.empty((5, 0))]
+    for size in np.unique(sizes).tolist():
+        alike = faces[sizes == size]
+        step = max(_CHUNK // max(size, 1), 1)
+        found += [
+            _pieces_of_size(part, points, alike[at : at + step], size)
+            for at in range(0, len(alike), step)
+        ]
+    face, area, uv_area, large, small = np.concatenate(found, axis=1)
+    return Pieces(face=face.astype(np.int32), area=area, uv_area=uv_area, large=large, small=small)
 
 
-def _from_middle(
-    values: FloatArray, face_start: np.ndarray, follow: np.ndarray
-) -> tuple[FloatArray, FloatArray]:
-    """Each corner and the next one, as seen from the mean of their face's corners."""
-    sizes = np.maximum(np.diff(face_start), 1)
-    mean = sum_per_face(values, face_start) / sizes[:, None]
-    seen = values - np.repeat(mean, np.diff(face_start), axis=0)
-    return seen, seen[follow]
+@np.errstate(invalid="ignore", divide="ignore", over="ignore")
+def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int) -> FloatArray:
+    """(5, M) face, area, UV area, Γ and γ of the pieces of faces that all have so many corners."""
+    corner = part.face_start[faces] + np.arange(size)[:, None]
+    spot = np.ascontiguousarray(np.moveaxis(points[part.corner_point[corner]], -1, 0))
+    uv = np.ascontiguousarray(np.moveaxis(part.uvs[part.corner_uv[corner]], -1, 0))
+    (p, q), (s, t) = _legs(spot), _legs(uv)
+    pp, qq, pq = (p * p).sum(axis=0), (q * q).sum(axis=0), (p * q).sum(axis=0)
+    ss, tt, st = (s * s).sum(axis=0), (t * t).sum(axis=0), (s * t).sum(axis=0)
+    twice_area = np.sqrt(np.maximum(pp * qq - pq * pq, 0.0))
+    twice_uv = np.abs(s[0] * t[1] - s[1] * t[0])
+    # The metric tensor's trace and the root of its determinant give the singular values.
+    trace = (pp * tt - 2 * pq * st + qq * ss) / twice_uv**2
+    root = twice_area / twice_uv
+    spread = np.sqrt(np.maximum(trace * trace - 4 * root * root, 0.0))
+    large = np.sqrt((trace + spread) / 2)
+    flat = twice_uv == 0
+    large[flat] = np.inf
+    small = np.where(flat, 0.0, root / large)
+    face = np.broadcast_to(faces, twice_area.shape)
+    rows = np.stack([face, twice_area / 2, twice_uv / 2, large, small]).reshape(5, -1)
+    return rows[:, rows[1] > 0]
 
 
-def _scales(area: FloatArray, uv_area: FloatArray, group: np.ndarray, count: int) -> FloatArray:
-    """(S,) tiles per unit of length of each shell; nan for one without area."""
-    known = group >= 0
-    surface = np.bincount(group[known], weights=area[known], minlength=count)
-    flat = np.bincount(group[known], weights=uv_area[known], minlength=count)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(np.sqrt(flat / surface))
+def _legs(corners: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Two sides of each piece of faces with corners (K, size, N): (K, pieces, N) each."""
+    if corners.shape[1] == 3:
+        return corners[:, 1:2] - corners[:, :1], corners[:, 2:] - corners[:, :1]
+    from_middle = corners - corners.mean(axis=1, keepdims=True)
+    return from_middle, np.roll(from_middle, -1, axis=1)
+
+
+def _figures_of_part(pieces: Pieces, counts: BoolArray) -> tuple[float, float, float, float, float]:
+    """L2, Linf, Dirichlet, angle and area of all pieces that count, scaled to equal areas."""
+    area, uv_area = pieces.area[counts], pieces.uv_area[counts]
+    if not len(area):
+        return (float("nan"),) * 5
+    total = area.sum()
+    scale = np.sqrt(uv_area.sum() / total)
+    large, small = pieces.large[counts] * scale, pieces.small[counts] * scale
+    square, product = large**2 + small**2, large * small
+    return (
+        float(np.sqrt((area * square).sum() / (2 * total))),
+        float(large.max()),
+        float((area * square * (1 + 1 / product**2)).sum() / total),
+        float((area * large / small).sum() / total),
+        float((area * np.maximum(product, 1 / product)).sum() / total),
+    )
+
+
+def _mean_and_percentile(
+    values: FloatArray, weights: FloatArray, share: float
+) -> tuple[float, float]:
+    """Weighted mean, and the least value that at least a share of the weight does not exceed."""
+    if not len(values):
+        return float("nan"), float("nan")
+    order = np.argsort(values)
+    reached = np.cumsum(weights[order])
+    at = min(int(np.searchsorted(reached, share * reached[-1])), len(values) - 1)
+    return float((values * weights).sum() / reached[-1]), float(values[order[at]])

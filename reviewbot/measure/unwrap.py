@@ -6,60 +6,161 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.polygons import signed_areas
-from reviewbot.measure.shells import Shells
-from reviewbot.measure.surface import Surface
+from reviewbot.geometry.polygons import corner_faces, next_corners, signed_areas
+from reviewbot.geometry.ranges import ranges
+from reviewbot.measure.shells import UV_TOLERANCE, Shells, shells_on
+from reviewbot.measure.surface import Surface, mirrors
+from reviewbot.measure.winding import Winding
 from reviewbot.mesh import BoolArray, FloatArray, Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unwrap:
-    """A part's first UV set.
+class FurtherSet:
+    """A UV set after the first.
 
-    face_uv_area    (F,) float64 signed area in tiles, above 0 for counter-clockwise; nan for a
+    mapped_share  surface with such UVs over all surface, 0 to 1
+    uv_area       tiles, overlaps counted as often as they lie
+    shells        number
+    """
+
+    name: str
+    mapped_share: float
+    uv_area: float
+    shells: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unwrap:
+    """A part's first UV set. Areas and lengths in the UV plane are in tiles.
+
+    face_uv_area    (F,) float64 signed, above 0 for corners that run counter-clockwise; nan for a
                     face with an unmapped corner
     mapped          (F,) bool: every corner has a finite UV
+    collapsed       (F,) bool: mapped and with surface, but thinner than UV_TOLERANCE in the plane
+    face_down       (F,) bool: seen from outside, the face's UVs run clockwise
     shell_area      (S,) float64 square units of surface
-    shell_uv_area   (S,) float64 tiles, without sign
-    shell_mirrored  (S,) bool: the shell lies face down
+    shell_uv_area   (S,) float64 without sign
+    shell_mirrored  (S,) bool: most of the shell, by UV area, lies face down
+    folded          (F,) bool: neither collapsed nor lying the way most of its shell lies
     seam_length     units
-    uv_area         tiles, all shells, overlaps counted as often as they lie
-    mapped_share    mapped surface over all surface, 0 to 1
+    uv_area         all shells, overlaps counted as often as they lie
+    perimeter       length of all outlines of shells
+    mapped_share    mapped surface over all surface, 0 to 1; 0 for no surface
+    crumbliness     perimeter over that of one disc of the same area, at least 1 (Maggiordomo,
+                    Ponchio, Cignoni & Tarini 2020, from memory); nan without UV area
+    further         UV sets after the first
     """
 
     face_uv_area: FloatArray
     mapped: BoolArray
+    collapsed: BoolArray
+    face_down: BoolArray
     shell_area: FloatArray
     shell_uv_area: FloatArray
     shell_mirrored: BoolArray
+    folded: BoolArray
     seam_length: float
     uv_area: float
+    perimeter: float
     mapped_share: float
+    crumbliness: float
+    further: tuple[FurtherSet, ...]
+
+    @property
+    def solidity(self) -> float:
+        """Of the atlas: the inverse of its crumbliness, 1 for a single disc, 0 for dust."""
+        return 1 / self.crumbliness
 
 
-def measure_unwrap(part: Part, surface: Surface, shells: Shells) -> Unwrap:
+def measure_unwrap(part: Part, surface: Surface, shells: Shells, winding: Winding) -> Unwrap:
     """The unwrap of a part; without UVs, no shells, and shares and areas of 0."""
     signed = signed_areas(part.uvs, part.corner_uv, part.face_start)
     mapped = shells.face_shell >= 0
-    area = np.nan_to_num(surface.face_area, nan=0.0, posinf=0.0)
-    of_shell = _sum_per_shell(shells, area)
-    turned = _sum_per_shell(shells, signed)
-    flat = _sum_per_shell(shells, np.abs(signed))
-    total = float(area.sum())
+    outward = np.where(_looks_inwards(part, winding), -signed, signed)
+    shell_uv_area = _sum_per_shell(shells, np.abs(signed))
+    mirrored = _sum_per_shell(shells, outward) < 0
+    collapsed = _collapsed(part, surface, shells, signed)
+    face_down = mapped & (outward < 0)
+    side_length = _outline_lengths(part, shells)
+    uv_area = float(shell_uv_area.sum())
+    perimeter = float(side_length.sum())
+    with np.errstate(invalid="ignore", divide="ignore"):
+        crumbliness = float(perimeter / (2 * np.sqrt(np.pi * np.float64(uv_area or np.nan))))
     return Unwrap(
         face_uv_area=signed,
         mapped=mapped,
-        shell_area=of_shell,
-        shell_uv_area=flat,
-        shell_mirrored=turned < 0,
+        collapsed=collapsed,
+        face_down=face_down,
+        shell_area=_sum_per_shell(shells, surface.face_area),
+        shell_uv_area=shell_uv_area,
+        shell_mirrored=mirrored,
+        folded=mapped & ~collapsed & (face_down != np.append(mirrored, False)[shells.face_shell]),
         seam_length=float(np.nansum(shells.lengths[shells.is_seam])),
-        uv_area=float(flat.sum()),
-        mapped_share=float(area[mapped].sum() / total) if total > 0 else 0.0,
+        uv_area=uv_area,
+        perimeter=perimeter,
+        mapped_share=_share_of_surface(surface, mapped),
+        crumbliness=crumbliness,
+        further=tuple(_further_set(part, surface, row) for row in range(len(part.further_uvs))),
     )
 
 
+def _looks_inwards(part: Part, winding: Winding) -> BoolArray:
+    """(F,) bool: the drawing order runs clockwise as seen from outside.
+
+    So that a part turned inside out, or a face turned over, is not said to have mirrored UVs too.
+    """
+    inwards = winding.turned.copy()
+    if winding.sheet_inverted.any():
+        inwards |= winding.sheet_inverted[winding.face_sheet]
+    return ~inwards if mirrors(part.transform) else inwards
+
+
+def _collapsed(part: Part, surface: Surface, shells: Shells, signed: FloatArray) -> BoolArray:
+    """Twice the UV area over the longest UV side is about the width of the strip it fits in."""
+    longest_tile = float(np.ptp(part.uvs, axis=0).max(initial=0.0)) if len(part.uvs) else 0.0
+    suspect = (shells.face_shell >= 0) & (surface.face_area > 0)
+    suspect &= ~(2 * np.abs(signed) > UV_TOLERANCE * 1.5 * longest_tile)
+    faces = np.flatnonzero(suspect)
+    sizes = np.diff(part.face_start)[faces]
+    corner = np.repeat(part.face_start[:-1][faces], sizes) + ranges(sizes)
+    along = part.uvs[part.corner_uv[next_corners(part.face_start)[corner]]]
+    along = along - part.uvs[part.corner_uv[corner]]
+    longest = np.zeros(part.face_count)
+    np.maximum.at(longest, np.repeat(faces, sizes), np.hypot(along[:, 0], along[:, 1]))
+    return suspect & (2 * np.abs(signed) <= UV_TOLERANCE * longest)
+
+
+def _outline_lengths(part: Part, shells: Shells) -> FloatArray:
+    """(N,) UV lengths of the sides over which no shell goes on."""
+    outline = (shells.face_shell >= 0)[corner_faces(part.face_start)]
+    outline[shells.joins.reshape(-1)] = False
+    side = np.flatnonzero(outline)
+    follow = next_corners(part.face_start)[side]
+    along = part.uvs[part.corner_uv[follow]] - part.uvs[part.corner_uv[side]]
+    return np.asarray(np.hypot(along[:, 0], along[:, 1]))
+
+
 def _sum_per_shell(shells: Shells, values: FloatArray) -> FloatArray:
+    """(S,) sums over each shell's faces; nan and infinity count nothing."""
     mapped = shells.face_shell >= 0
     finite = np.nan_to_num(values[mapped], nan=0.0, posinf=0.0, neginf=0.0)
     sums = np.bincount(shells.face_shell[mapped], weights=finite, minlength=shells.count)
     return np.asarray(sums, dtype=np.float64)
+
+
+def _share_of_surface(surface: Surface, faces: BoolArray) -> float:
+    area = np.nan_to_num(surface.face_area, nan=0.0, posinf=0.0)
+    total = float(area.sum())
+    return float(area[faces].sum()) / total if total > 0 else 0.0
+
+
+def _further_set(part: Part, surface: Surface, row: int) -> FurtherSet:
+    further = part.further_uvs[row]
+    shells = shells_on(surface, part.face_start, further.uvs, further.corner_uv)
+    signed = signed_areas(further.uvs, further.corner_uv, part.face_start)
+    return FurtherSet(
+        name=further.name,
+        mapped_share=_share_of_surface(surface, shells.face_shell >= 0),
+        uv_area=float(_sum_per_shell(shells, np.abs(signed)).sum()),
+        shells=shells.count,
+    )

@@ -1,0 +1,248 @@
+"""Areas from outlines: what regions of a plane share, exactly, without cutting them up.
+
+A region is a set of directed segments, counter-clockwise round it. A point is covered as often as
+they wind round it, so holes and regions that lie over themselves need no care. Over the x between
+its ends a segment that runs leftwards covers all below it once, and one that runs rightwards takes
+that away again: sign +1 and -1. Segments that run straight up or down do neither.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from reviewbot.geometry.ranges import Integers, ranges, runs_of
+from reviewbot.mesh import FloatArray, IndexArray
+
+_CHUNK = 1 << 20  # pairs of segments at a time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slopes:
+    """Segments of regions 0..R-1 as seen along x, sorted by region and left end.
+
+    left, right  (N,) float64 x of the two ends, left < right
+    height       (N,) float64 y at the left end
+    rise         (N,) float64 how much y grows per unit of x
+    sign         (N,) float64 +1 or -1
+    region       (N,) int32
+    low, high    (R,) float64 least and greatest x of each region; nan for an empty one
+    longest      (R,) float64 greatest right - left in each region
+    """
+
+    left: FloatArray
+    right: FloatArray
+    height: FloatArray
+    rise: FloatArray
+    sign: FloatArray
+    region: IndexArray
+    low: FloatArray
+    high: FloatArray
+    longest: FloatArray
+
+
+def slopes_of(start: FloatArray, end: FloatArray, region: IndexArray, count: int) -> Slopes:
+    """Segments from start to end (N, 2), each of a region 0..count-1."""
+    sloped = np.flatnonzero((start[:, 0] != end[:, 0]) & np.isfinite(start + end).all(axis=1))
+    rightwards = start[sloped, 0] < end[sloped, 0]
+    a = np.where(rightwards[:, None], start[sloped], end[sloped])
+    b = np.where(rightwards[:, None], end[sloped], start[sloped])
+    order = np.lexsort((a[:, 0], region[sloped]))
+    a, b, of = a[order], b[order], region[sloped][order]
+    low, high, longest = np.full(count, np.nan), np.full(count, np.nan), np.zeros(count)
+    np.fmin.at(low, of, a[:, 0])
+    np.fmax.at(high, of, b[:, 0])
+    np.maximum.at(longest, of, b[:, 0] - a[:, 0])
+    return Slopes(
+        left=a[:, 0],
+        right=b[:, 0],
+        height=a[:, 1],
+        rise=(b[:, 1] - a[:, 1]) / (b[:, 0] - a[:, 0]),
+        sign=np.where(rightwards[order], -1.0, 1.0),
+        region=of,
+        low=low,
+        high=high,
+        longest=longest,
+    )
+
+
+def shared_areas(slopes: Slopes, pairs: IndexArray) -> FloatArray:
+    """(P,) area that the two regions of each pair (P, 2) share.
+
+    A point that the one covers n times and the other m times counts n m times. That integral is
+    the sum over segments i of the one and j of the other of sign_i sign_j times the area below
+    both; and as the signs over any x add up to nothing, it is also minus half the sum of
+    sign_i sign_j times the area between the two, over the x that both span.
+    """
+    shared = np.zeros(len(pairs))
+    sizes = np.bincount(slopes.region, minlength=len(slopes.low))[pairs].sum(axis=1)
+    for rows in runs_of(sizes, _CHUNK):
+        first, first_pair = _segments_near(slopes, pairs[rows, 0], pairs[rows, 1])
+        second, second_pair = _segments_near(slopes, pairs[rows, 1], pairs[rows, 0])
+        for i, j in _overlapping(slopes, (first_pair, first), (second_pair, second)):
+            a, b = first[i], second[j]
+            between = slopes.sign[a] * slopes.sign[b] * _areas_between(slopes, a, b)
+            shared[rows] -= 0.5 * np.bincount(
+                first_pair[i], weights=between, minlength=len(shared[rows])
+            )
+    return shared
+
+
+def areas_covered_again(slopes: Slopes, area: FloatArray) -> FloatArray:
+    """(R,) area where each region, of the given area (R,), lies over itself.
+
+    A point covered n times counts n (n - 1) / 2 times.
+    """
+    own = np.repeat(np.arange(len(area), dtype=np.int32)[:, None], 2, axis=1)
+    return np.maximum((shared_areas(slopes, own) - area) / 2, 0.0)
+
+
+def _segments_near(
+    slopes: Slopes, regions: IndexArray, others: IndexArray
+) -> tuple[IndexArray, IndexArray]:
+    """Segments of each region that may lie over the x-range of another, and the row of each.
+
+    regions, others  (P,) each
+    returns          (M,) int32 into the slopes, and (M,) int32 row 0..P-1; rows rise, and so do
+                     the left ends of each
+    """
+    key = _keys(slopes, slopes.region, slopes.left)
+    from_x = np.fmax(slopes.low[others] - slopes.longest[regions], slopes.low[regions])
+    until_x = np.fmin(slopes.high[others], slopes.high[regions])
+    begin = np.searchsorted(key, _keys(slopes, regions, np.nan_to_num(from_x)), side="left")
+    end = np.searchsorted(key, _keys(slopes, regions, np.nan_to_num(until_x)), side="right")
+    count = np.where(np.isfinite(from_x + until_x), np.maximum(end - begin, 0), 0)
+    row = np.repeat(np.arange(len(regions), dtype=np.int32), count)
+    return (begin[row] + ranges(count)).astype(np.int32), row
+
+
+def _keys(slopes: Slopes, group: IndexArray, x: FloatArray) -> FloatArray:
+    """x shifted so that all of one group come before all of the next."""
+    least = float(slopes.left.min(initial=0.0))
+    span = 2.0 * (float(slopes.right.max(initial=0.0)) - least) + 1.0
+    return np.asarray(group * span + (x - least))
+
+
+def _overlapping(
+    slopes: Slopes, first: tuple[IndexArray, IndexArray], second: tuple[IndexArray, IndexArray]
+) -> Iterator[tuple[IndexArray, IndexArray]]:
+    """Rows i of first and j of second, of one group and with x-ranges that overlap, in chunks.
+
+    first, second  group of each row, rising, and its segment, left ends rising within a group
+    """
+    for one, other, side in ((first, second, "left"), (second, first, "right")):
+        # Those whose left end lies on the range of `one`; a tie is taken the first way only.
+        key = _keys(slopes, other[0], slopes.left[other[1]])
+        low = _keys(slopes, one[0], slopes.left[one[1]])
+        high = _keys(slopes, one[0], slopes.right[one[1]])
+        begin = np.searchsorted(key, low, side="left" if side == "left" else "right")
+        count = np.maximum(np.searchsorted(key, high, side="left") - begin, 0)
+        for run in runs_of(count, _CHUNK):
+            rows = np.repeat(np.arange(run.start, run.stop, dtype=np.int32), count[run])
+            met = (begin[rows] + ranges(count[run])).astype(np.int32)
+            yield (rows, met) if side == "left" else (met, rows)
+
+
+def _areas_between(slopes: Slopes, a: IndexArray, b: IndexArray) -> FloatArray:
+    """Area between segments a and b over the x that both span."""
+    low, high, p, q = _gaps(slopes, a, b)
+    return np.asarray((high - low) * _mean_of_absolute(p, q))
+
+
+def _gaps(slopes: Slopes, a: IndexArray, b: IndexArray) -> tuple[FloatArray, ...]:
+    """The x-range that segments a and b both span, and how far a lies over b at its two ends."""
+    low = np.maximum(slopes.left[a], slopes.left[b])
+    high = np.minimum(slopes.right[a], slopes.right[b])
+    p, q = (
+        slopes.height[a]
+        - slopes.height[b]
+        + slopes.rise[a] * (x - slopes.left[a])
+        - slopes.rise[b] * (x - slopes.left[b])
+        for x in (low, high)
+    )
+    return low, high, p, q
+
+
+def _mean_of_absolute(p: FloatArray, q: FloatArray) -> FloatArray:
+    """Mean of |y| over a straight run from p to q."""
+    whole = np.abs(p) + np.abs(q)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        crossed = (p * p + q * q) / (2 * whole)
+    return np.where((p < 0) != (q < 0), np.where(whole > 0, crossed, 0.0), whole / 2)
+
+
+def covered_area(start: FloatArray, end: FloatArray, box: FloatArray) -> float:
+    """Area within a box (2, 2) that segments (N, 2) wind round at least once.
+
+    The plane is cut into upright slabs at every end and crossing, so that no two segments cross
+    within one; there the order of the segments tells which stretches are covered.
+    """
+    slopes = slopes_of(start, end, np.zeros(len(start), dtype=np.int32), 1)
+    cuts = _slab_cuts(slopes, box)
+    first = np.searchsorted(cuts, slopes.left, side="left")
+    last = np.minimum(np.searchsorted(cuts, slopes.right, side="left"), len(cuts) - 1)
+    # How many segments lie over each slab: a running count of those begun and not yet ended.
+    ends = np.zeros(len(cuts), dtype=np.int64)
+    spanning = last > first
+    np.add.at(ends, first[spanning], 1)
+    np.add.at(ends, last[spanning], -1)
+    covered = 0.0
+    for run in runs_of(np.cumsum(ends)[:-1], _CHUNK):
+        from_slab, to_slab = (np.clip(of, run.start, run.stop) for of in (first, last))
+        covered += _covered_in_slabs(slopes, cuts, from_slab, to_slab, box)
+    return covered
+
+
+def _slab_cuts(slopes: Slopes, box: FloatArray) -> FloatArray:
+    """Sorted x in the box at which a segment ends, crosses another, or leaves the box."""
+    all_rows = np.arange(len(slopes.left), dtype=np.int32)
+    group = np.zeros_like(all_rows)
+    found = [box[:, 0], slopes.left, slopes.right]
+    for i, j in _overlapping(slopes, (group, all_rows), (group, all_rows)):
+        found.append(_crossings(slopes, i[i < j], j[i < j]))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for y in box[:, 1]:
+            x = slopes.left + (y - slopes.height) / slopes.rise
+            found.append(x[(x > slopes.left) & (x < slopes.right)])
+    cuts = np.unique(np.concatenate(found))
+    return np.asarray(cuts[(cuts >= box[0, 0]) & (cuts <= box[1, 0])])
+
+
+def _crossings(slopes: Slopes, a: IndexArray, b: IndexArray) -> FloatArray:
+    """x at which segments a and b cross, of those that do."""
+    low, high, p, q = _gaps(slopes, a, b)
+    crossing = (p < 0) != (q < 0)
+    low, high, p, q = low[crossing], high[crossing], np.abs(p[crossing]), np.abs(q[crossing])
+    return np.asarray(low + (high - low) * p / np.maximum(p + q, np.finfo(np.float64).tiny))
+
+
+def _covered_in_slabs(
+    slopes: Slopes, cuts: FloatArray, first: Integers, last: Integers, box: FloatArray
+) -> float:
+    """Covered area over the slabs from first to last (N,) of each segment."""
+    count = np.maximum(last - first, 0)
+    segment = np.repeat(np.arange(len(count)), count)
+    slab = first[segment] + ranges(count)
+    middle = (cuts[slab] + cuts[slab + 1]) / 2
+    y = slopes.height[segment] + slopes.rise[segment] * (middle - slopes.left[segment])
+    order = np.lexsort((y, slab))
+    slab, y, sign = slab[order], np.clip(y[order], *box[:, 1]), slopes.sign[segment[order]]
+    begins = np.flatnonzero(np.diff(slab, prepend=-1))
+    below = np.cumsum(sign)
+    below -= np.repeat(below[begins] - sign[begins], np.diff(begins, append=len(slab)))
+    covered = (below[:-1] < -0.5) & (slab[1:] == slab[:-1])
+    width = cuts[slab[:-1] + 1] - cuts[slab[:-1]]
+    return float(((y[1:] - y[:-1]) * width)[covered].sum())
+
+
+def times_covered(slopes: Slopes, spots: FloatArray) -> FloatArray:
+    """(M,) how often all segments together wind round each spot (M, 2)."""
+    times = np.zeros(len(spots))
+    for run in runs_of(np.full(len(spots), len(slopes.left)), _CHUNK):
+        x, y = spots[run, 0, None], spots[run, 1, None]
+        above = slopes.height + slopes.rise * (x - slopes.left) > y
+        over = above & (slopes.left <= x) & (x < slopes.right)
+        times[run] = over @ slopes.sign
+    return times
