@@ -12,8 +12,8 @@ from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import UV_SAME
 from reviewbot.compare.seams import SeamStory
 from reviewbot.compare.uv_fit import ComplexArray, UvMaps, fit_uv_maps
+from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.rows import rows_where
-from reviewbot.measure.shells import joined_labels, renumbered
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SIMILAR = 0.6  # of a shell's corners must follow one map for it to have moved as a whole
