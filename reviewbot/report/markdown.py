@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Callable, Iterable, Sequence
+from itertools import islice
 from typing import TypeVar
 from urllib.parse import quote
 
@@ -17,9 +18,9 @@ from reviewbot.report.order import (
     severity_counts,
     worst_first,
 )
-from reviewbot.report.pictures import comment_pictures
+from reviewbot.report.pictures import comment_rows
 from reviewbot.report.plain_text import markdown_name, markdown_sentence, visible
-from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry, Report
+from reviewbot.report.report import AssetEntry, ChangeEntry, FindingEntry, PictureEntry, Report
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
     STANDING_WORDS,
@@ -37,7 +38,7 @@ _TABLE_SHARE = 0.4  # of the limit goes to the table of assets at most
 _PICTURE_SHARE = 0.2
 _REMARK_ROOM = 200  # characters kept free for a sentence that counts what was left out
 _IN_CELL = 3  # messages in one cell of the table
-_PICTURES = 12  # in one comment
+_PICTURE_ROWS = 12  # in one comment
 _ROWS = 25  # in one table of the details
 _MISFITS = 5
 
@@ -89,16 +90,16 @@ def _asset_table(told: Sequence[AssetEntry], room: int) -> str:
     if not told:
         return ""
     head = "| Asset | What changed | New or worse |\n|:--|:--|:--|"
-    rows, left = _that_fit(told, _asset_row, room - len(head) - _REMARK_ROOM, gap=1)
+    rows, misfits = _that_fit(told, _asset_row, room - len(head) - _REMARK_ROOM, gap=1)
     table = "\n".join([head, *rows])
-    return _joined([table, _left_out(left, "asset")])
+    return _joined([table, _left_out(len(misfits), "asset")])
 
 
 def _asset_row(asset: AssetEntry) -> str:
     names = names_in(asset)
     leading = by_standing(asset.findings).leading
     title = f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} {markdown_name(asset.path)}"
-    changes = [markdown_sentence(change.message, names) for change in asset.changes]
+    changes = [_change(change, names) for change in asset.changes]
     if asset.state != "changed" or not changes:
         changes.insert(0, STATE_WORDS[asset.state])
     findings = [
@@ -109,6 +110,15 @@ def _asset_row(asset: AssetEntry) -> str:
     return f"| {title} | {_in_cell(changes)} | {_in_cell(findings) or 'nothing'} |"
 
 
+def _change(change: ChangeEntry, names: frozenset[str]) -> str:
+    return _with_acceptance(change.message, change.accepted, names)
+
+
+def _with_acceptance(message: str, accepted: str | None, names: frozenset[str]) -> str:
+    told = markdown_sentence(message, names)
+    return told if accepted is None else f"{told} Accepted: {markdown_sentence(accepted, names)}"
+
+
 def _in_cell(lines: Sequence[str]) -> str:
     shown = list(lines[:_IN_CELL])
     if len(lines) > _IN_CELL:
@@ -117,36 +127,45 @@ def _in_cell(lines: Sequence[str]) -> str:
 
 
 def _pictures(told: Sequence[AssetEntry], picture_url: PictureUrl, room: int) -> str:
-    wanted = [(asset, picture) for asset in told for picture in comment_pictures(asset)]
+    rows = list(islice((row for asset in told for row in comment_rows(asset)), _PICTURE_ROWS))
 
-    def write(wish: tuple[AssetEntry, PictureEntry]) -> str:
-        return _picture(*wish, picture_url, with_path=len(told) > 1)
+    def write(row: tuple[AssetEntry, tuple[PictureEntry, ...]]) -> str:
+        return _picture_row(*row, picture_url, with_path=len(told) > 1)
 
-    shown, _ = _that_fit(wanted[:_PICTURES], write, room - _REMARK_ROOM, gap=2)
-    everything = sum(len(asset.pictures) for asset in told)
-    if not everything:
-        return ""
-    more = everything - len(shown)
+    blocks, misfits = _that_fit(rows, write, room - _REMARK_ROOM, gap=2)
+    shown = sum(len(row[1]) for row in rows) - sum(len(row[1]) for row in misfits)
+    more = sum(len(asset.pictures) for asset in told) - shown
     remark = f"And {counted(more, 'more picture')}: see the page." if more else ""
-    return _joined(["### Pictures" if shown else "", *shown, remark])
+    return _joined(["### Pictures" if blocks else "", *blocks, remark])
 
 
-def _picture(
-    asset: AssetEntry, picture: PictureEntry, picture_url: PictureUrl, *, with_path: bool
+def _picture_row(
+    asset: AssetEntry,
+    pictures: Sequence[PictureEntry],
+    picture_url: PictureUrl,
+    *,
+    with_path: bool,
 ) -> str:
+    """One picture under its caption; several small ones as a table of one row."""
     names = names_in(asset)
+    captions = [markdown_sentence(picture.caption, names) for picture in pictures]
+    images = [_image(picture, names, picture_url) for picture in pictures]
+    path = markdown_name(asset.path) if with_path else ""
+    if len(images) == 1:
+        return f"{path}: {captions[0]}\n\n{images[0]}" if path else f"{captions[0]}\n\n{images[0]}"
+    rows = [captions, [":--"] * len(images), images]
+    return _joined([path, "\n".join(f"| {' | '.join(row)} |" for row in rows)])
+
+
+def _image(picture: PictureEntry, names: frozenset[str], picture_url: PictureUrl) -> str:
     address = quote(picture_url(picture.file), safe=":/?#@!$&'*+,;=%~")
-    alt = markdown_sentence(picture.alt, names)
-    caption = markdown_sentence(picture.caption, names)
-    title = f"{markdown_name(asset.path)}: {caption}" if with_path else caption
-    return f"{title}\n\n![{alt}](<{address}>)"
+    return f"![{markdown_sentence(picture.alt, names)}](<{address}>)"
 
 
 def _details(told: Sequence[AssetEntry], room: int) -> str:
-    blocks, left = _that_fit(told, _asset_details, room, gap=2)
+    blocks, misfits = _that_fit(told, _asset_details, room, gap=2)
     heading = "### Details" if told else ""
-    remark = _left_out(left, "asset") if left else ""
-    return _joined([heading, *blocks, remark])
+    return _joined([heading, *blocks, _left_out(len(misfits), "asset")])
 
 
 def _asset_details(asset: AssetEntry) -> str:
@@ -156,7 +175,7 @@ def _asset_details(asset: AssetEntry) -> str:
         f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} "
         f"<code>{html.escape(visible(asset.path))}</code>: {_counts(asset, standings)}"
     )
-    changes = [f"- {markdown_sentence(change.message, names)}" for change in asset.changes]
+    changes = [f"- {_change(change, names)}" for change in asset.changes]
     notes = [f"- {markdown_sentence(note, names)}" for note in asset.notes]
     sections = [
         _section("What changed", _limited(changes, "change")),
@@ -193,9 +212,7 @@ def _finding_table(findings: Sequence[FindingEntry], names: frozenset[str]) -> s
 
 
 def _finding_row(finding: FindingEntry, names: frozenset[str]) -> str:
-    message = markdown_sentence(finding.message, names)
-    if finding.accepted is not None:
-        message += f" Accepted: {markdown_sentence(finding.accepted, names)}"
+    message = _with_acceptance(finding.message, finding.accepted, names)
     cells = [
         f"{SEVERITY_SYMBOLS[finding.severity]} {finding.severity}",
         STANDING_WORDS[finding.standing],
@@ -237,22 +254,22 @@ def _left_out(left: int, noun: str) -> str:
 
 def _that_fit(
     entries: Sequence[Entry], write: Callable[[Entry], str], room: int, *, gap: int
-) -> tuple[list[str], int]:
-    """The entries as text, as many as `room` characters hold with `gap` between, and how many not.
+) -> tuple[list[str], list[Entry]]:
+    """As many entries as `room` characters hold, as text with `gap` between, and the others.
 
     After a few that do not fit the rest is not tried: it would be written to be thrown away.
     """
     shown: list[str] = []
-    left = 0
+    misfits: list[Entry] = []
     for entry in entries:
-        block = write(entry) if left < _MISFITS else ""
+        block = write(entry) if len(misfits) < _MISFITS else ""
         need = len(block) + gap
         if block and need <= room:
             shown.append(block)
             room -= need
         else:
-            left += 1
-    return shown, left
+            misfits.append(entry)
+    return shown, misfits
 
 
 def _joined(blocks: Iterable[str]) -> str:

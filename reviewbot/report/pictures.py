@@ -12,6 +12,7 @@ FRAMES = "turntable-frames"
 _SIDES = ("-before", "-after", "-difference")
 _LEADING = ("strip", "turntable", "contact-sheet")
 _IN_COMMENT = 5  # of one asset
+_COMMENT_WIDTH = 830  # pixels, as wide as hosts show a comment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +77,18 @@ def comment_pictures(asset: AssetEntry) -> list[PictureEntry]:
     sheets = [sheet for sheet in sorted_out.sheets if not sheet.kind.endswith(_SIDES)]
     ordered = [*overview[:1], *spots[:2], *rest[:2], *sheets[:1], *overview[1:], *rest[2:]]
     return list(dict.fromkeys(ordered))[:_IN_COMMENT]
+
+
+def comment_rows(asset: AssetEntry) -> list[tuple[AssetEntry, tuple[PictureEntry, ...]]]:
+    """The comment's pictures in rows: wide ones alone, small ones up to three side by side."""
+    rows: list[list[PictureEntry]] = []
+    for picture in comment_pictures(asset):
+        width = sum(other.width for other in rows[-1]) if rows else _COMMENT_WIDTH
+        if rows and len(rows[-1]) < 3 and width + picture.width <= _COMMENT_WIDTH:
+            rows[-1].append(picture)
+        else:
+            rows.append([picture])
+    return [(asset, tuple(row)) for row in rows]
 
 
 def _paired(pictures: Iterable[PictureEntry]) -> list[Sides]:

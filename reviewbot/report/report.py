@@ -57,6 +57,8 @@ class ChangeEntry(_Record):
     """The figure's unit; "" for a plain number."""
     at: Place = None
     """Where to look, as x, y, z in the asset's space."""
+    accepted: Text | None = None
+    """Why this change was made on purpose; null where nobody said so."""
 
 
 class FindingEntry(_Record):
