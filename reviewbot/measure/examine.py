@@ -41,7 +41,8 @@ class PartExamination:
     """The measures of one part.
 
     textured     it is no sculpted high part, so that its UVs matter
-    subdivision  None for a part that the settings do not mean to be subdivided
+    subdivision  None for a part that the settings do not mean to be subdivided, or that is mostly
+                 triangles: a sculpt that was reduced is past subdividing
     """
 
     part: Part
@@ -137,7 +138,7 @@ def examine_part(part: Part, settings: Settings) -> PartExamination:
     winding = measure_winding(part, surface, joints)
     unwrap = measure_unwrap(part, surface, shells, winding)
     quality = measure_quality(surface.points, part.corner_point, part.face_start)
-    is_cage = matches(part.name, settings.parts.subdivide)
+    is_cage = matches(part.name, settings.parts.subdivide) and 2 * topology.quads >= topology.faces
     return PartExamination(
         part=part,
         importance=importance_of(part.name, settings),
