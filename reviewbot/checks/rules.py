@@ -7,13 +7,43 @@ from typing import Literal
 
 import numpy as np
 
-from reviewbot.checks import ngon
+from reviewbot.checks import (
+    corner_will_round,
+    hero_density,
+    large_face,
+    name_pattern,
+    ngon,
+    odd_unit,
+    off_origin,
+    pair_gap,
+    pair_missing,
+    seam_exposed,
+    texture_on_hidden,
+    transform_left,
+    uneven_quads,
+    up_axis,
+)
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
 from reviewbot.settings import RuleSettings, Severity, importance_of, matches
 
-RULES: tuple[Rule, ...] = (ngon.RULE,)
+RULES: tuple[Rule, ...] = (
+    ngon.RULE,
+    hero_density.RULE,
+    seam_exposed.RULE,
+    texture_on_hidden.RULE,
+    uneven_quads.RULE,
+    large_face.RULE,
+    corner_will_round.RULE,
+    transform_left.RULE,
+    off_origin.RULE,
+    odd_unit.RULE,
+    up_axis.RULE,
+    name_pattern.RULE,
+    pair_missing.RULE,
+    pair_gap.RULE,
+)
 
 
 def run_rules(subject: Subject) -> tuple[Finding, ...]:
