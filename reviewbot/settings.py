@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from fnmatch import fnmatchcase
+from fnmatch import fnmatchcase, translate
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -72,8 +72,7 @@ class LimitSettings(_Section):
 class NameSettings(_Section):
     """[names]: how parts are called.
 
-    pattern  of every part's name: a regular expression for the whole of it where it starts with ^,
-             else a shell pattern
+    pattern  of every part's name, the whole of it: a regular expression, or a shell pattern
     """
 
     pattern: str | None = None
@@ -84,7 +83,7 @@ class NameSettings(_Section):
     @classmethod
     def _compiles(cls, pattern: str | None) -> str | None:
         try:
-            re.compile(pattern if pattern and pattern.startswith("^") else "")
+            re.compile(as_expression(pattern or ""))
         except re.error as error:
             raise ValueError(f"not a regular expression: {error}") from error
         return pattern
@@ -136,6 +135,16 @@ class Settings(_Section):
     parts: PartSettings = PartSettings()
     gate: GateSettings = GateSettings()
     rules: tuple[RuleSettings, ...] = ()
+
+
+# What only regular expressions hold, and "*" or "?" after what they would repeat.
+_EXPRESSION = re.compile(r"[\^$()|+\\{}]|[\].][*?]")
+
+
+def as_expression(pattern: str) -> str:
+    """A name pattern as a regular expression: as it is, or from a shell pattern (`lantern_*`)."""
+    is_shell = ("*" in pattern or "?" in pattern) and not _EXPRESSION.search(pattern)
+    return translate(pattern) if is_shell else pattern
 
 
 def matches(name: str, patterns: Patterns) -> bool:

@@ -65,4 +65,6 @@ def test_hidden_wins_over_hero() -> None:
 def test_a_broken_name_pattern_is_refused_by_key() -> None:
     with pytest.raises(SettingsError, match=r"names\.pattern.*not a regular expression"):
         parse_settings('[names]\npattern = "^[a-z"', path="reviewbot.toml")
-    assert parse_settings('[names]\npattern = "[a-z"', path="x").names.pattern == "[a-z"
+    for pattern in ("lantern_*", "[a-z_]+", "v1.?"):
+        text = f'[names]\npattern = "{pattern}"'
+        assert parse_settings(text, path="x").names.pattern == pattern

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reviewbot.settings import NameSettings, matches
+from reviewbot.settings import NameSettings, as_expression
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,13 +80,5 @@ def partner_path(path: str, settings: NameSettings) -> str | None:
 
 
 def fits_pattern(name: str, pattern: str | None) -> bool:
-    """Whether a name follows the settings' pattern; every name follows none.
-
-    A pattern that starts with ^ is a regular expression for the whole name; any other is a shell
-    pattern, as everywhere in the settings.
-    """
-    if pattern is None:
-        return True
-    if pattern.startswith("^"):
-        return re.fullmatch(pattern, name) is not None
-    return matches(name, (pattern,))
+    """Whether the whole of a name follows the settings' pattern; every name follows none."""
+    return pattern is None or re.fullmatch(as_expression(pattern), name) is not None

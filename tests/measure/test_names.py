@@ -78,6 +78,15 @@ def test_partner_files(path: str, partner: str | None) -> None:
         ("cap_low", "^[a-z_]+", True),
         ("Cap_low", "^[a-z_]+", False),
         ("cap_low2", "^[a-z_]+$", False),
+        ("cap_low", "[a-z][a-z0-9_]*_(low|high)", True),
+        ("cap", "[a-z][a-z0-9_]*_(low|high)", False),
+        ("aBC", "[a-z_]*", False),
+        ("cap_low", ".*_low", True),
+        ("cap_low", "*_low", True),
+        ("cap_mid", "*_low", False),
+        ("v1.cap", "v1.c?p", True),
+        ("cap_low", "cap_low", True),
+        ("cap_low_2", "cap_low", False),
     ],
 )
 def test_patterns(name: str, pattern: str | None, fits: bool) -> None:
