@@ -14,6 +14,7 @@ import typer
 from reviewbot.errors import RendererUnavailableError, UsageError
 
 if TYPE_CHECKING:
+    from reviewbot.review import PictureWish
     from reviewbot.runs import Options, Reviewed
 
 app = typer.Typer(
@@ -61,7 +62,7 @@ def demo(
     """
     from reviewbot.demo.run import run_demo
 
-    options = _options(None, no_pictures, workers, renderer, quiet)
+    options = _options(None, "none" if no_pictures else "all", workers, renderer, quiet)
     result = run_demo(out, options)
     if not quiet:
         typer.echo(result.text)
@@ -82,8 +83,9 @@ def check(
     """Measure files, or all meshes in folders, as they stand."""
     from reviewbot.runs import review_paths
 
-    options = _options(settings, no_pictures, workers, renderer, quiet)
-    _finish(review_paths(paths, options), out, json, quiet)
+    folder = _folder(out, json)
+    options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
+    _finish(review_paths(paths, options), folder, json, quiet)
 
 
 @app.command()
@@ -101,8 +103,9 @@ def compare(
     """Compare two files."""
     from reviewbot.runs import review_two_files
 
-    options = _options(settings, no_pictures, workers, renderer, quiet)
-    _finish(review_two_files(before, after, options), out, json, quiet)
+    folder = _folder(out, json)
+    options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
+    _finish(review_two_files(before, after, options), folder, json, quiet)
 
 
 @app.command()
@@ -124,8 +127,9 @@ def review(
     """Review the mesh files changed between two commits; the last commit if none is named."""
     from reviewbot.runs import review_repository
 
-    options = _options(settings, no_pictures, workers, renderer, quiet)
-    _finish(review_repository(repo, base, head, options), out, json, quiet)
+    folder = _folder(out, json)
+    options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
+    _finish(review_repository(repo, base, head, options), folder, json, quiet)
 
 
 @app.command()
@@ -136,27 +140,42 @@ def schema() -> None:
     typer.echo(schema_text())
 
 
+def _folder(out: Path | None, json: str | None) -> Path | None:
+    """Where the report goes: nowhere if only report.json was asked for."""
+    return out or (DEFAULT_OUT if json is None else None)
+
+
+def _wish(no_pictures: bool, folder: Path | None) -> PictureWish:
+    """Without a folder to keep pictures in, views are compared all the same."""
+    if no_pictures:
+        return "none"
+    return "figures" if folder is None else "all"
+
+
 def _options(
-    settings: Path | None, no_pictures: bool, workers: int | None, renderer: str, quiet: bool
+    settings: Path | None,
+    pictures: PictureWish,
+    workers: int | None,
+    renderer: str,
+    quiet: bool,
 ) -> Options:
     from reviewbot.runs import Options, renderer_named
 
     return Options(
         settings_file=settings,
-        pictures=not no_pictures,
+        pictures=pictures,
         workers=workers,
         renderer=renderer_named(renderer),
         show_progress=not quiet and sys.stderr.isatty(),
     )
 
 
-def _finish(reviewed: Reviewed, out: Path | None, json: str | None, quiet: bool) -> NoReturn:
+def _finish(reviewed: Reviewed, folder: Path | None, json: str | None, quiet: bool) -> NoReturn:
     """Write what was asked for, say the outcome, and end with the gate's status."""
     from reviewbot.publish.folder import write_report
     from reviewbot.report.json_report import to_json
     from reviewbot.report.terminal import to_text
 
-    folder = out or (DEFAULT_OUT if json is None else None)
     if folder is not None:
         write_report(reviewed.report, reviewed.pictures, folder)
     if json == "-":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -14,14 +15,16 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 from reviewbot import __version__
+from reviewbot.checks.acceptances import ACCEPTANCES_FILE, Acceptance, parse_acceptances
 from reviewbot.errors import UsageError
-from reviewbot.history.changes import ChangedFile
+from reviewbot.history.changes import ChangedFile, ChangeSet
 from reviewbot.history.git import History, changed_files, file_at, open_history
-from reviewbot.history.sources import DiskSource, GitSource
+from reviewbot.history.sources import DiskSource, GitSource, Source
 from reviewbot.readers.formats import is_mesh_path
-from reviewbot.report.report import AssetEntry, Report
-from reviewbot.report.verdict import gate_status, report_summary, report_verdict
-from reviewbot.review import AssetJob, AssetReview, RendererName, review_asset
+from reviewbot.render.backends import RendererName
+from reviewbot.report.report import Report
+from reviewbot.report.verdict import acceptance_remarks, gate_status, report_summary, report_verdict
+from reviewbot.review import AssetJob, AssetReview, PictureWish, review_asset
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
 
 
@@ -34,7 +37,7 @@ class Options:
     """
 
     settings_file: Path | None = None
-    pictures: bool = True
+    pictures: PictureWish = "all"
     workers: int | None = None
     renderer: RendererName = "auto"
     show_progress: bool = False
@@ -68,107 +71,106 @@ def review_two_files(before: Path, after: Path, options: Options) -> Reviewed:
         if not path.is_file():
             raise UsageError(f"{path}: no such file")
         _require_mesh(path)
-    settings = _disk_settings(options)
-    job = AssetJob(
-        path=str(after),
-        before=DiskSource(path=str(before), file=before),
-        after=DiskSource(path=str(after), file=after),
-        settings=settings,
-        pictures=options.pictures,
-        renderer=options.renderer,
-    )
-    return _run([job], options, title=f"{before.name} and {after.name}", settings=settings)
+    law = _disk_law(options)
+    job = _job(str(after), _on_disk(before), _on_disk(after), law, options)
+    return _run([job], options, law, title=f"{before.name} and {after.name}")
 
 
 def review_paths(paths: Sequence[Path], options: Options) -> Reviewed:
     """Measure files, or all meshes in folders, as they stand."""
-    settings = _disk_settings(options)
-    jobs = [
-        AssetJob(
-            path=str(file),
-            before=None,
-            after=DiskSource(path=str(file), file=file),
-            settings=settings,
-            pictures=options.pictures,
-            renderer=options.renderer,
-        )
-        for file in _mesh_files(paths, settings)
-    ]
-    count = len(jobs)
-    return _run(jobs, options, title=f"{count} file{'s' * (count != 1)}", settings=settings)
+    law = _disk_law(options)
+    files = _mesh_files(paths, law.settings)
+    jobs = [_job(str(file), None, _on_disk(file), law, options) for file in files]
+    return _run(jobs, options, law, title=f"{len(jobs)} file{'s' * (len(jobs) != 1)} as they stand")
 
 
 def review_repository(repo: Path, base: str | None, head: str, options: Options) -> Reviewed:
     """Review the mesh files changed between two commits, judged by the settings of the first."""
     with open_history(repo) as history:
         changes = changed_files(history, base, head, is_mesh_path)
-        settings = _repository_settings(
-            history, changes.base_commit or changes.head_commit, options
-        )
-        jobs = [
-            _git_job(
-                repo=repo,
-                base=changes.base_commit,
-                head=changes.head_commit,
-                file=file,
-                settings=settings,
-                options=options,
-            )
-            for file in changes.files
-            if _is_included(file.path, settings)
-        ]
-    since = changes.base_commit[:10] if changes.base_commit else "the beginning"
-    title = f"{changes.head_commit[:10]} against {since}"
+        law = _repository_law(history, changes.base_commit or changes.head_commit, options)
+    jobs = [
+        _job(file.path, *_in_git(repo, changes, file), law, options)
+        for file in changes.files
+        if _is_included(file.path, law.settings)
+    ]
+    since = changes.base_commit[:10] if changes.base_commit else "nothing before it"
     return _run(
         jobs,
         options,
-        title=title,
-        settings=settings,
+        law,
+        title=f"{changes.head_commit[:10]} against {since}",
         base=changes.base_commit,
         head=changes.head_commit,
     )
 
 
-def _git_job(
-    *,
-    repo: Path,
-    base: str | None,
-    head: str,
-    file: ChangedFile,
-    settings: Settings,
-    options: Options,
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Law:
+    """What versions are judged by."""
+
+    settings: Settings
+    acceptances: tuple[Acceptance, ...]
+
+
+def _job(
+    path: str, before: Source | None, after: Source | None, law: Law, options: Options
 ) -> AssetJob:
-    before_path, before_raw = file.before_path or file.path, file.before_raw_path or file.raw_path
-    before, after = file.before_blob, file.after_blob
     return AssetJob(
-        path=file.path,
-        before=None
-        if before is None or base is None
-        else GitSource(
-            path=before_path, repository=repo, commit=base, raw_path=before_raw, blob=before
-        ),
-        after=None
-        if after is None
-        else GitSource(
-            path=file.path, repository=repo, commit=head, raw_path=file.raw_path, blob=after
-        ),
-        settings=settings,
+        path=path,
+        before=before,
+        after=after,
+        settings=law.settings,
         pictures=options.pictures,
         renderer=options.renderer,
+        acceptances=law.acceptances,
+        today=_today(),
     )
+
+
+def _today() -> datetime.date:
+    return datetime.datetime.now(datetime.UTC).date()
+
+
+def _on_disk(file: Path) -> DiskSource:
+    return DiskSource(path=str(file), file=file)
+
+
+def _in_git(
+    repo: Path, changes: ChangeSet, file: ChangedFile
+) -> tuple[GitSource | None, GitSource | None]:
+    """The file's two versions; None where there is none."""
+    before = after = None
+    if file.before_blob is not None and changes.base_commit is not None:
+        before = GitSource(
+            path=file.before_path or file.path,
+            repository=repo,
+            commit=changes.base_commit,
+            raw_path=file.before_raw_path or file.raw_path,
+            blob=file.before_blob,
+        )
+    if file.after_blob is not None:
+        after = GitSource(
+            path=file.path,
+            repository=repo,
+            commit=changes.head_commit,
+            raw_path=file.raw_path,
+            blob=file.after_blob,
+        )
+    return before, after
 
 
 def _run(
     jobs: Sequence[AssetJob],
     options: Options,
+    law: Law,
     *,
     title: str,
-    settings: Settings,
     base: str | None = None,
     head: str | None = None,
 ) -> Reviewed:
     reviews = list(_with_progress(_reviews(jobs, options), len(jobs), options.show_progress))
-    assets: tuple[AssetEntry, ...] = tuple(review.entry for review in reviews)
+    assets = tuple(review.entry for review in reviews)
     report = Report(
         tool=f"reviewbot {__version__}",
         title=title,
@@ -176,8 +178,9 @@ def _run(
         head=head,
         verdict=report_verdict(assets),
         summary=report_summary(assets),
-        fail_on=settings.gate.fail_on,
+        fail_on=law.settings.gate.fail_on,
         assets=assets,
+        remarks=acceptance_remarks(law.acceptances, assets, _today()),
     )
     pictures = {name: data for review in reviews for name, data in review.pictures.items()}
     return Reviewed(report=report, pictures=pictures, status=gate_status(report))
@@ -217,15 +220,20 @@ def _mesh_files(paths: Sequence[Path], settings: Settings) -> list[Path]:
     found: dict[Path, None] = {}
     for path in paths:
         if path.is_dir():
-            inside = (file for file in sorted(path.rglob("*")) if file.is_file())
-            wanted = (f for f in inside if is_mesh_path(f.name) and _is_included(str(f), settings))
-            found.update(dict.fromkeys(wanted))
+            inside = (f for f in sorted(path.rglob("*")) if f.is_file() and is_mesh_path(f.name))
+            shown = (f for f in inside if not _is_in_hidden_folder(f.relative_to(path)))
+            found.update(dict.fromkeys(f for f in shown if _is_included(str(f), settings)))
         elif path.is_file():
             _require_mesh(path)
             found[path] = None
         else:
             raise UsageError(f"{path}: no such file or folder")
     return list(found)
+
+
+def _is_in_hidden_folder(path: Path) -> bool:
+    """Such as git's own."""
+    return any(name.startswith(".") for name in path.parts[:-1])
 
 
 def _require_mesh(path: Path) -> None:
@@ -237,19 +245,28 @@ def _is_included(path: str, settings: Settings) -> bool:
     return matches(path, settings.files.include) and not matches(path, settings.files.exclude)
 
 
-def _disk_settings(options: Options) -> Settings:
+def _disk_law(options: Options) -> Law:
     """The settings asked for, else those of the working folder, else the defaults."""
+    here, accepted = Path(SETTINGS_FILE), Path(ACCEPTANCES_FILE)
+    settings = read_settings(here) if here.is_file() else Settings()
     if options.settings_file is not None:
-        return read_settings(options.settings_file)
-    here = Path(SETTINGS_FILE)
-    return read_settings(here) if here.is_file() else Settings()
+        settings = read_settings(options.settings_file)
+    text = accepted.read_text("utf-8", "replace") if accepted.is_file() else ""
+    return Law(settings=settings, acceptances=parse_acceptances(text, path=ACCEPTANCES_FILE))
 
 
-def _repository_settings(history: History, commit: str, options: Options) -> Settings:
+def _repository_law(history: History, commit: str, options: Options) -> Law:
     """The settings asked for, else those of the commit before: a change cannot judge itself."""
+
+    def text_at(name: str) -> str:
+        data = file_at(history, commit, name.encode())
+        return "" if data is None else data.decode("utf-8", "replace")
+
+    settings = parse_settings(text_at(SETTINGS_FILE), path=f"{SETTINGS_FILE} at {commit[:10]}")
     if options.settings_file is not None:
-        return read_settings(options.settings_file)
-    data = file_at(history, commit, SETTINGS_FILE.encode())
-    if data is None:
-        return Settings()
-    return parse_settings(data.decode("utf-8", "replace"), path=f"{SETTINGS_FILE} at {commit[:10]}")
+        settings = read_settings(options.settings_file)
+    accepted = f"{ACCEPTANCES_FILE} at {commit[:10]}"
+    return Law(
+        settings=settings,
+        acceptances=parse_acceptances(text_at(ACCEPTANCES_FILE), path=accepted),
+    )

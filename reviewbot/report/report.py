@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from reviewbot.checks.finding import Standing
-from reviewbot.settings import Severity
+from reviewbot.settings import Gate, Severity
 
 
 def _encodable(text: object) -> object:
@@ -221,7 +221,9 @@ class Report(_Record):
     """The worst of the assets' verdicts."""
     summary: Text
     """The verdict as one sentence a non-programmer understands."""
-    fail_on: Severity | Literal["never"]
+    fail_on: Gate
     """The gate: the severity from which on the exit status is 1."""
     assets: tuple[AssetEntry, ...]
     """The files under review."""
+    remarks: tuple[Text, ...] = ()
+    """What is to be said of the review itself: acceptances that ran out, files left out."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterable, Sequence
 from pathlib import PurePath
 
+from reviewbot.checks.acceptances import Acceptance, Told, remarks
 from reviewbot.report.order import worst_first
 from reviewbot.report.report import AssetEntry, FindingEntry, Report, Verdict
 from reviewbot.report.wording import counted
@@ -69,3 +71,17 @@ def report_summary(assets: Sequence[AssetEntry]) -> str:
     words = {"stop": "must be mended", "look": "want a look", "pass": "are fine"}
     others = ", ".join(f"{n} {words[v]}" for n, v in counts if n)
     return f"{name}: {first.summary} Of {counted(len(rest), 'other file')}, {others}."
+
+
+def acceptance_remarks(
+    acceptances: Iterable[Acceptance], assets: Sequence[AssetEntry], today: datetime.date
+) -> tuple[str, ...]:
+    """What is to be said of acceptances that ran out or cover nothing any more."""
+    named = [
+        (asset.path, one.code, one.part)
+        for asset in assets
+        for entries in (asset.findings, asset.changes)
+        for one in entries
+    ]
+    told = [Told(code=code, path=path, part=part) for path, code, part in named]
+    return remarks(acceptances, told, [asset.path for asset in assets], today)
