@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from reviewbot.mesh import BoolArray
 from reviewbot.render.colours import BACKDROP, Image, Rgb, light_of, srgb_from_linear
 from reviewbot.render.samples import Floats32, Samples
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewImage:
+    """One view of one version: the clay picture (H, W, 3) and what of it is covered (H, W)."""
+
+    name: str
+    clay: Image
+    mask: BoolArray
 
 
 def blended(samples: Samples, light: Floats32, background: Floats32) -> Floats32:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
 from skimage.metrics import structural_similarity
 
+from reviewbot.geometry.rays import worker_count
 from reviewbot.mesh import BoolArray
 from reviewbot.render.colours import Image
-from reviewbot.render.flip import flip_map
+from reviewbot.render.compose import ViewImage
+from reviewbot.render.flip import flip_available, flip_map
 from reviewbot.render.samples import Floats32
 
 _WINDOW = 11  # pixels: Gaussian window of Wang et al., sigma 1.5
+_FLIP_VIEWS = 4  # it takes ten times as long as SSIM
 _MARGIN = 8  # pixels kept round the object, so that windows at its edge are whole
 SAME_SSIM = 0.9995  # at or above this nothing is to be seen, and FLIP is not worth its time
 
@@ -83,6 +88,30 @@ def view_difference(
         outline_at=at,
         changed=changed,
     )
+
+
+def differences_of(
+    before: Sequence[ViewImage], after: Sequence[ViewImage]
+) -> tuple[ViewDifference, ...]:
+    """All views compared; FLIP only for the few that SSIM finds most different."""
+
+    def compared(k: int, with_flip: bool) -> ViewDifference:
+        return view_difference(
+            after[k].name,
+            before[k].clay,
+            after[k].clay,
+            before_mask=before[k].mask,
+            after_mask=after[k].mask,
+            with_flip=with_flip,
+        )
+
+    with ThreadPoolExecutor(worker_count()) as pool:
+        found = list(pool.map(lambda k: compared(k, False), range(len(after))))
+        worst = sorted(range(len(found)), key=lambda k: found[k].ssim)[:_FLIP_VIEWS]
+        worst = [k for k in worst if found[k].ssim < SAME_SSIM] if flip_available() else []
+        for k, again in zip(worst, pool.map(lambda k: compared(k, True), worst), strict=True):
+            found[k] = again
+    return tuple(found)
 
 
 def grey(image: Image) -> Floats32:

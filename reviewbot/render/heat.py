@@ -12,7 +12,7 @@ from reviewbot.render.checker import UNMAPPED, form_shade
 from reviewbot.render.clay import hatch
 from reviewbot.render.colours import ScaleName, light_of, scale_light
 from reviewbot.render.samples import Floats32
-from reviewbot.render.visibility import ViewBuffer
+from reviewbot.render.visibility import ViewBuffer, interpolated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +58,18 @@ def heat_light(view: ViewBuffer, face_values: Sequence[FloatArray], scale: HeatS
     face = offsets[view.scene.part[triangle]] + view.scene.face[triangle]
     values = flat[face] if len(flat) else np.full(len(face), np.nan)
     return tinted_light(view, values, scale)
+
+
+def point_heat_light(
+    view: ViewBuffer, point_values: Sequence[FloatArray], scale: HeatScale
+) -> Floats32:
+    """(S, 3) float32 light.
+
+    point_values  per part (V,) float64, linear in between; nan where a point has no value
+    """
+    flat = np.concatenate([np.empty(0), *point_values]).astype(np.float32)[:, None]
+    values = interpolated(view.samples, flat, view.scene.triangles)[:, 0]
+    return tinted_light(view, values.astype(np.float64), scale)
 
 
 def tinted_light(view: ViewBuffer, values: FloatArray, scale: HeatScale) -> Floats32:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+from PIL import Image as PillowImage
 
 from reviewbot.mesh import BoolArray
 from reviewbot.render.canvas import (
@@ -50,6 +51,15 @@ def crop_box(masks: Iterable[BoolArray]) -> Box:
         low, high = int(used[0]) - _MARGIN, int(used[-1]) + 1 + _MARGIN
         spans.append(slice(max(0, low), min(union.shape[1 - axis], high)))
     return spans[0], spans[1]
+
+
+def scaled(image: Image, width: int) -> Image:
+    """A picture at another width, its shape kept."""
+    height = max(1, round(image.shape[0] * width / image.shape[1]))
+    resized = PillowImage.fromarray(np.ascontiguousarray(image)).resize(
+        (width, height), PillowImage.Resampling.LANCZOS
+    )
+    return np.asarray(resized)
 
 
 def panel(image: Image | None, title: str, *, size: tuple[int, int]) -> Image:

@@ -50,6 +50,7 @@ class Scene:
     part            (T,) int32 index into the model's parts
     face            (T,) int32 face within its part
     corner          (T, 3) int32 corner within its part
+    is_drawn_edge   (T, 3) bool: the side opposite each corner is one of the face, not a diagonal
     hidden_twin     (T,) bool: lies exactly on an earlier triangle and is left out of tracing
     two_sided       (T,) bool: one of its twins faces the other way
     normals         (N, 3) float32 unit vectors for shading; normal (T, 3) int32 into it
@@ -63,6 +64,7 @@ class Scene:
     part: IndexArray
     face: IndexArray
     corner: IndexArray
+    is_drawn_edge: BoolArray
     hidden_twin: BoolArray
     two_sided: BoolArray
     normals: Floats32

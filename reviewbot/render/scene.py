@@ -26,6 +26,7 @@ class _Piece:
     triangles: IndexArray
     face: IndexArray
     corner: IndexArray
+    is_drawn_edge: BoolArray
     normals: Floats32
     normal: IndexArray
     uvs: FloatArray
@@ -63,6 +64,7 @@ def build_scene(
         part=np.repeat(owners, [len(p.triangles) for p in pieces]),
         face=np.concatenate([np.empty(0, np.int32), *(p.face for p in pieces)]),
         corner=np.concatenate([np.empty((0, 3), np.int32), *(p.corner for p in pieces)]),
+        is_drawn_edge=np.concatenate([np.empty((0, 3), bool), *(p.is_drawn_edge for p in pieces)]),
         hidden_twin=hidden_twin,
         two_sided=two_sided,
         normals=np.concatenate([np.empty((0, 3), np.float32), *(p.normals for p in pieces)]),
@@ -92,12 +94,19 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
         triangles=part.corner_point[corner],
         face=face,
         corner=corner,
+        is_drawn_edge=_drawn_edges(corner, np.diff(part.face_start)[face]),
         normals=normals,
         normal=corner_normal[corner],
         uvs=part.uvs,
         uv=uv,
         chart=np.full(len(face), -1, np.int32) if charts is None else charts[face],
     )
+
+
+def _drawn_edges(corner: IndexArray, size: IndexArray) -> BoolArray:
+    """(T, 3) bool: the side opposite each corner joins corners that follow each other."""
+    gap = np.abs(corner[:, [1, 2, 0]] - corner[:, [2, 0, 1]])
+    return np.asarray((gap == 1) | (gap == size[:, None] - 1))
 
 
 def _whole_faces(part: Part, points: FloatArray) -> BoolArray:

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from PIL import Image as PillowImage
 
-from reviewbot.mesh import BoolArray
 from reviewbot.render.canvas import (
     GAP,
     LABEL,
@@ -33,22 +30,14 @@ from reviewbot.render.colours import (
     linear_from_srgb,
     srgb_from_linear,
 )
+from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.lines import over
-from reviewbot.render.panels import Box, crop_box, fitting_columns, spread_choice
+from reviewbot.render.panels import Box, crop_box, fitting_columns, scaled, spread_choice
 from reviewbot.render.picture import Picture, png_picture
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
 _SMALLEST, _LARGEST = 190, 400  # width of a panel
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ViewImage:
-    """One view of one version: the clay picture (H, W, 3) and what of it is covered (H, W)."""
-
-    name: str
-    clay: Image
-    mask: BoolArray
 
 
 def difference_image(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
@@ -93,7 +82,7 @@ def strip_picture(
     ]
     if before is not None and after is not None:
         drawn = [difference_image(before[k], after[k], differences[k]) for k in chosen]
-        rows.append(("difference", [_scaled(image[box], width) for image in drawn]))
+        rows.append(("difference", [scaled(image[box], width) for image in drawn]))
     names = [label(shown[k].name, width, size=NOTE) for k in chosen]
     body = [beside(names, gap=GAP // 2)]
     for name, images in rows:
@@ -137,15 +126,7 @@ def _panel_width(box: Box, views: int) -> tuple[int, int]:
 def _row(
     views: Sequence[ViewImage] | None, chosen: Sequence[int], box: Box, width: int
 ) -> list[Image]:
-    return [] if views is None else [_scaled(views[k].clay[box], width) for k in chosen]
-
-
-def _scaled(image: Image, width: int) -> Image:
-    height = max(1, round(image.shape[0] * width / image.shape[1]))
-    resized = PillowImage.fromarray(np.ascontiguousarray(image)).resize(
-        (width, height), PillowImage.Resampling.LANCZOS
-    )
-    return np.asarray(resized)
+    return [] if views is None else [scaled(views[k].clay[box], width) for k in chosen]
 
 
 def _key() -> Image:

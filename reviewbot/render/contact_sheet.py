@@ -1,0 +1,111 @@
+"""Many assets on one sheet, the worst first: how a lead looks through a delivery."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from reviewbot.render.canvas import (
+    GAP,
+    NOTE,
+    WIDTH,
+    beside,
+    fitted,
+    flow,
+    framed,
+    label,
+    sheet,
+    text,
+    under,
+)
+from reviewbot.render.colours import (
+    BACKDROP,
+    GREEN,
+    MUTED,
+    ORANGE,
+    PAPER,
+    VERMILLION,
+    Image,
+    Rgb,
+    light_of,
+    srgb_from_linear,
+)
+from reviewbot.render.lines import over
+from reviewbot.render.panels import empty_panel, scaled
+from reviewbot.render.picture import Picture, png_picture
+
+Verdict = Literal["pass", "look", "stop"]
+MOST = 40
+_COLUMNS = 4
+_CARD = (WIDTH - 2 * GAP - (_COLUMNS - 1) * GAP) // _COLUMNS
+_ORDER: dict[Verdict, int] = {"stop": 0, "look": 1, "pass": 2}
+_COLOURS: dict[Verdict, Rgb] = {"stop": VERMILLION, "look": ORANGE, "pass": GREEN}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One asset.
+
+    image    (H, W, 3) its picture, cropped, or None where it cannot be read
+    weight   sorts assets of one verdict, the heavier first
+    note     a few words: what is wrong, or what changed
+    """
+
+    name: str
+    verdict: Verdict
+    note: str
+    image: Image | None
+    weight: float = 0.0
+
+
+def contact_sheet(cards: Sequence[Card], *, title: str) -> Picture:
+    """All assets, stop before look before pass; beyond the fortieth they are only counted."""
+    order = sorted(cards, key=lambda card: (_ORDER[card.verdict], -card.weight, card.name))
+    body = [flow([_card(card) for card in order[:MOST]])]
+    if len(order) > MOST:
+        body.append(text(f"and {len(order) - MOST} more, no worse than these", colour=MUTED))
+    counts = {verdict: sum(c.verdict == verdict for c in cards) for verdict in _ORDER}
+    told = ", ".join(f"{count} {verdict}" for verdict, count in counts.items() if count)
+    return png_picture(
+        sheet(title, f"{len(cards)} assets, the worst first: {told}", body),
+        kind="contact-sheet",
+        name="contact-sheet",
+        caption=f"{len(cards)} assets, the worst first: {told}.",
+        alt=f"Contact sheet of {len(cards)} assets: {told}",
+    )
+
+
+def _card(card: Card) -> Image:
+    height = round(_CARD * 0.8)
+    if card.image is None:
+        drawn = empty_panel("cannot be read", (height, _CARD))
+    else:
+        share = min(_CARD / card.image.shape[1], height / card.image.shape[0], 1.0)
+        small = scaled(card.image, max(1, int(card.image.shape[1] * share)))
+        drawn = fitted(small, _CARD, height, across="middle", down="middle", background=BACKDROP)
+    words = _CARD - 44
+    told = under(
+        [
+            label(card.name, words, size=NOTE, weight="Semi Bold"),
+            label(f"{card.verdict}: {card.note}" if card.note else card.verdict, words),
+        ],
+        gap=0,
+    )
+    return under([framed(drawn), beside([_badge(card.verdict), told], gap=10)], gap=6)
+
+
+def _badge(verdict: Verdict) -> Image:
+    """The verdict as a shape and a colour: square, triangle, disc."""
+    y, x = (np.mgrid[0:34, 0:34] + 0.5 - np.array([17, 17])[:, None, None]).astype(np.float32)
+    if verdict == "stop":
+        distance = np.maximum(np.abs(x), np.abs(y)) - 12
+    elif verdict == "look":
+        distance = np.maximum(y - 11, 0.894 * np.abs(x) - 0.447 * y - 6.5)
+    else:
+        distance = np.hypot(x, y) - 13
+    cover = np.clip(0.5 - distance, 0, 1).astype(np.float32)
+    ground = np.broadcast_to(light_of(PAPER), (34, 34, 3)).astype(np.float32)
+    return srgb_from_linear(over(ground, cover, _COLOURS[verdict]))

@@ -1,0 +1,158 @@
+"""Silhouettes laid over each other: what the outline lost, what it gained, and how far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from skimage.measure import find_contours
+
+from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.render.canvas import LABEL, NOTE, beside, flow, framed, label, legend, sheet, under
+from reviewbot.render.clay import hatch
+from reviewbot.render.colours import (
+    BACKDROP,
+    BLUE,
+    INK,
+    ORANGE,
+    VERMILLION,
+    Image,
+    Rgb,
+    light_of,
+    linear_from_srgb,
+    srgb_from_linear,
+)
+from reviewbot.render.compose import ViewImage
+from reviewbot.render.differences import ViewDifference
+from reviewbot.render.lines import over, stroke
+from reviewbot.render.panels import crop_box
+from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.samples import Floats32
+
+MOST = 3  # views shown
+_LINE = 3.0
+
+
+def changed_views(differences: Sequence[ViewDifference]) -> list[int]:
+    """The views whose outline moved most, the most first; none where none moved."""
+    order = sorted(
+        range(len(differences)),
+        key=lambda k: (-differences[k].outline_pixels, differences[k].silhouette_iou),
+    )
+    return [k for k in order if differences[k].outline_pixels >= 1.0][:MOST]
+
+
+def silhouette_picture(
+    before: Sequence[ViewImage],
+    after: Sequence[ViewImage],
+    differences: Sequence[ViewDifference],
+    *,
+    title: str,
+    units_per_pixel: float,
+    size: float,
+) -> Picture | None:
+    """Both outlines in the views where they moved most; None where they moved nowhere.
+
+    units_per_pixel  of the views
+    size             of the asset, in units; displacements are told as shares of it
+    """
+    chosen = changed_views(differences)
+    if not chosen:
+        return None
+    box = crop_box([view.mask for k in chosen for view in (before[k], after[k])])
+    panels = []
+    for k in chosen:
+        drawn = overlay(before[k], after[k], differences[k])[box]
+        told = _told(differences[k], units_per_pixel, size)
+        names = [
+            label(differences[k].name, drawn.shape[1], size=LABEL, weight="Medium"),
+            label(told, drawn.shape[1], size=NOTE),
+        ]
+        panels.append(under([under(names, gap=0), framed(drawn)], gap=4))
+    worst = differences[chosen[0]]
+    return png_picture(
+        sheet(title, "", [flow(panels), _key()]),
+        kind="silhouette",
+        name="silhouette",
+        caption=(
+            f"Both outlines over each other where they differ most. {worst.name}: "
+            f"{_told(worst, units_per_pixel, size)}."
+        ),
+        alt=f"Outlines before and after, over each other; {_told(worst, units_per_pixel, size)}",
+        code="silhouette-change",
+    )
+
+
+def _told(difference: ViewDifference, units_per_pixel: float, size: float) -> str:
+    overlap = f"{100 * difference.silhouette_iou:.1f} % overlap"
+    if not np.isfinite(difference.outline_pixels):
+        return overlap
+    share = difference.outline_pixels * units_per_pixel / size if size else 0.0
+    return f"moved up to {100 * share:.1f} % of the size, {overlap}"
+
+
+def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
+    """(H, W, 3) the form of the version after, faded; lost and gained areas; both outlines."""
+    height, width = after.mask.shape
+    backdrop = light_of(BACKDROP)
+    grey = linear_from_srgb(after.clay).astype(np.float32).mean(axis=2, keepdims=True)
+    light = np.where(after.mask[..., None], 0.62 * backdrop + 0.4 * grey, backdrop)
+    light = np.asarray(light, dtype=np.float32)
+    pixels = np.arange(height * width, dtype=np.int32)
+    lost, gained = before.mask & ~after.mask, after.mask & ~before.mask
+    falling = hatch(pixels, width, falling=True).reshape(height, width)
+    light = over(light, np.where(falling, 0.85, 0.3).astype(np.float32) * lost, BLUE)
+    light = over(light, gained.astype(np.float32) * np.float32(0.75), ORANGE)
+    light = _outlined(light, before.mask, BLUE, dash=9.0)
+    light = _outlined(light, after.mask, INK, dash=0.0)
+    if difference.outline_at is not None:
+        light = ring(light, difference.outline_at, 16.0, VERMILLION)
+    return srgb_from_linear(light)
+
+
+def _outlined(light: Floats32, mask: BoolArray, colour: Rgb, *, dash: float) -> Floats32:
+    places = [np.empty((0, 2))]
+    padded = np.pad(mask, 1).astype(np.float32)
+    for contour in find_contours(padded, 0.5):  # type: ignore[no-untyped-call]
+        run = _along(contour)
+        fine = np.arange(0, run[-1], 1 / 3)
+        path = np.stack([np.interp(fine, run, contour[:, k]) for k in (0, 1)], axis=1)
+        places.append(path if dash == 0 else path[np.mod(fine, 2 * dash) < dash])
+    path = np.concatenate(places) - 0.5  # contours run through pixels' middles, padded by one
+    cover = stroke(path[:, 1], path[:, 0], _LINE, *mask.shape)
+    return over(light, cover, colour)
+
+
+def _along(path: FloatArray) -> FloatArray:
+    steps = np.hypot(*np.diff(path, axis=0).T)
+    return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def ring(light: Floats32, at: tuple[float, float], radius: float, colour: Rgb) -> Floats32:
+    """A mark round a place (x, y): a ring with a light rim, so that it shows on any ground."""
+    turn = np.linspace(0, 2 * np.pi, int(radius * 20))
+    x, y = at[0] + radius * np.cos(turn), at[1] + radius * np.sin(turn)
+    height, width = light.shape[:2]
+    light = over(light, stroke(x, y, 7.0, height, width), (255, 255, 255))
+    return over(light, stroke(x, y, 4.0, height, width), colour)
+
+
+def _key() -> Image:
+    blank = np.empty((26, 44), dtype=bool)
+    pixels = np.arange(blank.size, dtype=np.int32)
+    hatched = hatch(pixels, 44, falling=True).reshape(blank.shape)
+    paper = np.broadcast_to(light_of(BACKDROP), (*blank.shape, 3)).astype(np.float32)
+    lost = over(paper, np.where(hatched, 0.85, 0.3).astype(np.float32), BLUE)
+    gained = over(paper, np.full(blank.shape, 0.75, np.float32), ORANGE)
+    return legend(
+        [
+            (framed(srgb_from_linear(lost)), "lost (blue dashes: outline before)"),
+            (framed(srgb_from_linear(gained)), "gained (black: outline after)"),
+            (_ring_swatch(), "moved furthest"),
+        ]
+    )
+
+
+def _ring_swatch() -> Image:
+    paper = np.broadcast_to(light_of(BACKDROP), (44, 44, 3)).astype(np.float32)
+    return beside([srgb_from_linear(ring(paper, (22.0, 22.0), 14.0, VERMILLION))])

@@ -1,0 +1,124 @@
+"""Close-ups of places: where on the asset, and what it looks like there, edges drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from reviewbot.render.backends import Backend
+from reviewbot.render.camera import Camera, Frame, close_up, look, projected
+from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, under
+from reviewbot.render.clay import clay_light
+from reviewbot.render.colours import BACKDROP, VERMILLION, Image, light_of, srgb_from_linear
+from reviewbot.render.compose import blended
+from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.samples import Scene
+from reviewbot.render.silhouettes import ring
+from reviewbot.render.visibility import render_view
+from reviewbot.render.wires import with_wires
+
+_PROBE = 65  # pixels of the small views that look for a free line of sight
+_NEAR = 0.16  # side of a close-up, as a share of the whole frame's
+_ELEVATIONS = (15.0, 45.0, -25.0, 80.0, -70.0)
+_AZIMUTHS = tuple(45.0 * k for k in range(8))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A place worth a look.
+
+    at    (x, y, z) in the space of the scene
+    code, part, message  of the finding or change it belongs to
+    """
+
+    at: tuple[float, float, float]
+    code: str
+    part: str
+    message: str
+
+
+def spot_pictures(
+    scene: Scene, frame: Frame, backend: Backend, spots: Sequence[Spot], *, size: int = 512
+) -> list[Picture]:
+    """A picture of each spot: the whole asset with the place ringed, and the place from near."""
+    return [
+        _spot_picture(scene, frame, backend, spot, number=number, size=size)
+        for number, spot in enumerate(spots, start=1)
+    ]
+
+
+def _spot_picture(
+    scene: Scene, frame: Frame, backend: Backend, spot: Spot, *, number: int, size: int
+) -> Picture:
+    camera, is_free = best_camera(scene, frame, backend, spot.at)
+    whole = _overview(scene, camera, backend, spot.at, size)
+    near = _near(scene, camera, backend, spot.at, size)
+    about = spot.part or "the asset"
+    sight = "" if is_free else " It is hidden from all sides; what lies before it is shown."
+    panels = [
+        under([label(words, size, size=LABEL, weight="Medium"), framed(image)], gap=4)
+        for words, image in ((f"where on {about}", whole), ("from near", near))
+    ]
+    return png_picture(
+        sheet("", "", [beside(panels)], width=2 * size + 60),
+        kind="spot",
+        name=f"spot-{number:02d}-{spot.code}",
+        caption=f"{spot.message}{sight}",
+        alt=f"Close-up for {spot.code} on {about}: {spot.message}",
+        part=spot.part,
+        code=spot.code,
+    )
+
+
+def best_camera(
+    scene: Scene, frame: Frame, backend: Backend, at: Sequence[float]
+) -> tuple[Camera, bool]:
+    """The camera that sees a place most squarely with nothing before it, and whether one does.
+
+    Where nothing sees it, the front camera.
+    """
+    best, best_score = None, 0.0
+    for elevation in _ELEVATIONS:
+        for azimuth in _AZIMUTHS:
+            camera = look(frame, "", azimuth_degrees=azimuth, elevation_degrees=elevation)
+            score = _sight(scene, close_up(camera, at, frame.span * _NEAR, ""), backend)
+            if score > best_score:
+                best, best_score = camera, score
+    front = look(frame, "", azimuth_degrees=0.0, elevation_degrees=_ELEVATIONS[0])
+    return best or front, best is not None
+
+
+def _sight(scene: Scene, camera: Camera, backend: Backend) -> float:
+    """How squarely the middle of a view is seen, 0 where something stands before it."""
+    seen = backend.middle_triangles(camera, _PROBE).reshape(_PROBE, _PROBE)
+    middle = _PROBE // 2
+    around = seen[middle - 1 : middle + 2, middle - 1 : middle + 2].reshape(-1)
+    corners = scene.points[scene.triangles[around[around >= 0]]]
+    if not len(corners):
+        return 0.0
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(normal, axis=1)
+    facing = normal @ camera.axes[2] / np.where(length > 0, length, 1.0)
+    towards = np.einsum("ij,ij->i", camera.centre - corners[:, 0], normal)
+    off = np.abs(towards) / np.where(length > 0, length, 1.0)
+    on_plane = off < 0.02 * camera.span
+    # Half the middle pixels may lie on a neighbour across an edge.
+    return float(np.abs(facing[on_plane]).sum() / 9) if on_plane.sum() > len(around) // 3 else 0.0
+
+
+def _overview(
+    scene: Scene, camera: Camera, backend: Backend, at: Sequence[float], size: int
+) -> Image:
+    view = render_view(scene, camera, backend, size)
+    light = blended(view.samples, clay_light(view), light_of(BACKDROP))
+    place = projected(camera, np.array([at]), size)[0]
+    return srgb_from_linear(ring(light, (float(place[0]), float(place[1])), size / 24, VERMILLION))
+
+
+def _near(scene: Scene, camera: Camera, backend: Backend, at: Sequence[float], size: int) -> Image:
+    view = render_view(scene, close_up(camera, at, camera.span * _NEAR, ""), backend, size)
+    light = with_wires(view, clay_light(view))
+    picture = blended(view.samples, light, light_of(BACKDROP))
+    return srgb_from_linear(ring(picture, (size / 2, size / 2), size / 10, VERMILLION))

@@ -1,0 +1,330 @@
+"""UV tiles as sheets: shells by part, what overlaps, what is mirrored, how much is used."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.render.canvas import (
+    LABEL,
+    NOTE,
+    beside,
+    framed,
+    label,
+    legend,
+    paper,
+    sheet,
+    swatch,
+    text,
+    under,
+)
+from reviewbot.render.clay import hatch
+from reviewbot.render.colours import (
+    INK,
+    PAPER,
+    VERMILLION,
+    Image,
+    Rgb,
+    category_lights,
+    light_of,
+    srgb_from_linear,
+)
+from reviewbot.render.lines import over, stroke
+from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.samples import Floats32, Scene
+from reviewbot.render.uv_tile import (
+    UvTile,
+    borders_of,
+    draw_tile,
+    padding_of,
+    shrunk,
+    tile_edges,
+    tile_pixels,
+    tile_span,
+    tiles_of,
+)
+
+SIDE = 800  # pixels of one tile with its rim: two fit beside each other
+MOST_TILES = 6
+_GROUND: Rgb = (244, 245, 246)
+_FINEST_EDGE = 7.0  # pixels, median: finer meshes are drawn without their edges
+_GRID: Rgb = (214, 217, 221)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovedShell:
+    """A shell that lies elsewhere in the version after; middles in UVs."""
+
+    before: tuple[float, float]
+    after: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UvVersion:
+    """One version's UVs.
+
+    is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose, or None
+    """
+
+    scene: Scene
+    is_stacked: BoolArray | None = None
+
+
+def tile_name(column: int, row: int) -> str:
+    """A tile's number, 1001 + column + 10 row, as OpenUSD and the trade count; else its place."""
+    if 0 <= column <= 9 and row >= 0:
+        return str(1001 + column + 10 * row)
+    return f"({column}, {row})"
+
+
+def uv_sheets(
+    before: UvVersion | None,
+    after: UvVersion | None,
+    *,
+    title: str,
+    texture_size: int,
+    padding: float,
+    moved: Sequence[MovedShell] = (),
+) -> list[Picture]:
+    """A sheet for each tile that either version uses, the six lowest at most.
+
+    padding  in texels of the texture, round each shell
+    moved    shells to be linked by number, the furthest first
+    """
+    versions = [version for version in (before, after) if version is not None]
+    used = np.concatenate([np.empty((0, 2), np.int32), *(tiles_of(v.scene) for v in versions)])
+    used = np.unique(used[used[:, 0] > np.iinfo(np.int32).min], axis=0)
+    used = used[np.lexsort((used[:, 0], used[:, 1]))]
+    sheets = []
+    for column, row in used[:MOST_TILES].tolist():
+        sheets.append(
+            _tile_sheet(
+                before,
+                after,
+                column=column,
+                row=row,
+                title=title,
+                padding=padding / texture_size,
+                told_padding=f"{padding:g} texels of a {texture_size} map",
+                moved=moved,
+            )
+        )
+    return sheets
+
+
+def _tile_sheet(
+    before: UvVersion | None,
+    after: UvVersion | None,
+    *,
+    column: int,
+    row: int,
+    title: str,
+    padding: float,
+    told_padding: str,
+    moved: Sequence[MovedShell],
+) -> Picture:
+    name = tile_name(column, row)
+    sides, told = [], []
+    for words, version in (("before", before), ("after", after)):
+        if version is None:
+            continue
+        tile = draw_tile(version.scene, column, row, size=SIDE, is_stacked=version.is_stacked)
+        ends = [shell.before if words == "before" else shell.after for shell in moved]
+        image = tile_image(
+            tile,
+            version.scene.part_names,
+            edges=tile_edges(version.scene, column, row),
+            padding=padding,
+            marks=ends,
+        )
+        head = f"{words}: {100 * tile.used:.0f} % used"
+        sides.append(under([label(head, SIDE, size=LABEL, weight="Medium"), framed(image)], gap=4))
+        told.append(f"{words} {100 * tile.used:.0f} %")
+    newest = after or before
+    names = () if newest is None else newest.scene.part_names
+    shown = _shown_parts(newest, column, row)
+    return png_picture(
+        sheet(f"{title}, tile {name}", "", [beside(sides), _key(names, shown, told_padding)]),
+        kind="uv-sheet",
+        name=f"uv-sheet-{name}",
+        caption=(
+            f"UV tile {name}, shells coloured by part; used: {', '.join(told)}. Vermillion "
+            "crosshatching: shells that overlap; black hatching: mirrored; dots: copies stacked "
+            "on purpose."
+        ),
+        alt=f"UV tile {name}: {', '.join(told)} used",
+    )
+
+
+def tile_image(
+    tile: UvTile,
+    part_names: Sequence[str],
+    *,
+    edges: FloatArray,
+    padding: float,
+    marks: Sequence[tuple[float, float]] = (),
+) -> Image:
+    """(size, size, 3) a tile with its rim.
+
+    edges    (K, 2, 2) polygon edges in UVs within the tile; drawn where they are not too fine
+    padding  round each shell, as a share of the tile
+    marks    middles of moved shells in UVs, numbered from 1
+    """
+    size, fine = tile.size, tile.fine
+    light = _ground(size)
+    padded, tight = padding_of(tile, padding)
+    tints = category_lights(len(part_names))
+    light = _filled(light, tile, tints)
+    light = np.where(padded[..., None], light * np.float32(0.86), light)
+    pixels = np.arange(size * size, dtype=np.int32)
+    rising = hatch(pixels, size).reshape(size, size)
+    falling = hatch(pixels, size, falling=True).reshape(size, size)
+    light = over(light, shrunk(tile.mirrored, fine) * rising * np.float32(0.6), INK)
+    light = over(light, shrunk(tile.stacked, fine) * _dots(size) * np.float32(0.7), INK)
+    crossed = np.where(rising | falling, 0.9, 0.25).astype(np.float32)
+    light = over(light, shrunk(tile.accidental, fine) * crossed, VERMILLION)
+    light = _with_edges(light, tile, edges)
+    light = over(light, shrunk(borders_of(tile), fine) * np.float32(0.85), INK)
+    grown = ndimage.binary_dilation(tight, iterations=2).astype(np.float32)
+    light = over(light, grown, VERMILLION)
+    named = _named(srgb_from_linear(light), tile, part_names)
+    return _numbered(named, tile, marks)
+
+
+def _with_edges(light: Floats32, tile: UvTile, edges: FloatArray) -> Floats32:
+    ends = tile_pixels(edges, tile.size)
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    if not len(length) or float(np.median(length)) < _FINEST_EDGE:
+        return light
+    count = np.minimum(np.ceil(length * 3), 6 * tile.size).astype(np.int64) + 1
+    owner = np.repeat(np.arange(len(ends)), count)
+    share = (np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)) / count[owner]
+    place = ends[owner, 0] + share[:, None] * (ends[owner, 1] - ends[owner, 0])
+    cover = stroke(place[:, 0], place[:, 1], 1.0, tile.size, tile.size)
+    return over(light, cover * np.float32(0.22), INK)
+
+
+def _named(image: Image, tile: UvTile, part_names: Sequence[str]) -> Image:
+    """Each part's name where it has most room, if it has enough."""
+    image = image.copy()
+    for part in np.unique(tile.part[tile.part >= 0]).tolist():
+        room = np.pad(tile.part[:: tile.fine, :: tile.fine] == part, 1)
+        reach = ndimage.distance_transform_cdt(room, metric="chessboard")[1:-1, 1:-1]
+        y, x = np.unravel_index(int(reach.argmax()), reach.shape)
+        word = text(part_names[part][:24], size=NOTE, weight="Medium", colour=INK)
+        half = int(reach[y, x])
+        if word.shape[0] > 2 * half or word.shape[1] > _row_room(room, int(y), int(x)):
+            continue
+        _laid_over(image, word, int(x) - word.shape[1] // 2, int(y) + 8)
+    return image
+
+
+def _row_room(room: BoolArray, y: int, x: int) -> int:
+    """How wide a word in the middle may be, in the row through a place."""
+    row = room[y + 1]
+    left = x + 1 - int(np.flatnonzero(~row[: x + 1])[-1])
+    right = int(np.flatnonzero(~row[x + 1 :])[0])
+    return 2 * min(left, right) - 8
+
+
+def _laid_over(image: Image, word: Image, left: int, top: int) -> None:
+    """Dark words on what is there."""
+    height, width = word.shape[:2]
+    target = image[max(top, 0) : top + height, max(left, 0) : left + width]
+    inked = word[: target.shape[0], : target.shape[1]].astype(np.float32) / 255
+    target[:] = np.asarray(target * inked, dtype=np.uint8)
+
+
+def _ground(size: int) -> Floats32:
+    """The tile's paper, its border, and lines at quarters."""
+    image = paper(size, size, _GROUND)
+    for quarter in range(5):
+        place = tile_pixels(np.array([[quarter / 4, 1 - quarter / 4]]), size)[0]
+        x, y = np.clip(np.round(place).astype(int), 0, size - 1)
+        low, high = tile_span(size)
+        colour = INK if quarter in (0, 4) else _GRID
+        image[low:high, x - (quarter == 4) : x + 1] = colour
+        image[y : y + 1, low:high] = colour
+    return np.asarray(light_table()[image[..., 0]][..., None] * np.ones(3), dtype=np.float32)
+
+
+def light_table() -> Floats32:
+    """(256,) light of each sRGB grey."""
+    return np.array([light_of((k, k, k))[0] for k in range(256)], dtype=np.float32)
+
+
+def _filled(light: Floats32, tile: UvTile, tints: Floats32) -> Floats32:
+    """Shells in their part's colour, softened so that marks stand out."""
+    for part in np.unique(tile.part[tile.part >= 0]).tolist():
+        cover = shrunk(tile.part == part, tile.fine)[..., None]
+        tint = 0.45 + 0.55 * tints[part % len(tints)]
+        light = light * (1 - cover) + cover * tint
+    return np.asarray(light, dtype=np.float32)
+
+
+def _dots(size: int) -> Floats32:
+    y, x = np.mgrid[0:size, 0:size] % 12
+    return np.asarray((x - 5.5) ** 2 + (y - 5.5) ** 2 < 6.0, dtype=np.float32)
+
+
+def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) -> Image:
+    """Numbers on moved shells, so that the eye finds each again on the other side."""
+    image = image.copy()
+    for number, (u, v) in enumerate(marks, start=1):
+        if (np.floor([u, v]) != [tile.column, tile.row]).any():
+            continue
+        word = text(str(number), size=NOTE, weight="Semi Bold", colour=PAPER, background=INK)
+        tag = paper(word.shape[1] + 12, word.shape[0] + 2, INK)
+        tag[1 : 1 + word.shape[0], 6 : 6 + word.shape[1]] = word
+        place = tile_pixels(np.array([[u - tile.column, v - tile.row]]), tile.size)[0]
+        left, top = (np.round(place).astype(int) - [tag.shape[1] // 2, tag.shape[0] // 2]).tolist()
+        left = int(np.clip(left, 0, tile.size - tag.shape[1]))
+        top = int(np.clip(top, 0, tile.size - tag.shape[0]))
+        image[top : top + tag.shape[0], left : left + tag.shape[1]] = tag
+    return image
+
+
+def _shown_parts(version: UvVersion | None, column: int, row: int) -> list[int]:
+    if version is None:
+        return []
+    here = (tiles_of(version.scene) == [column, row]).all(axis=1)
+    return [int(part) for part in np.unique(version.scene.part[here])]
+
+
+def _key(names: Sequence[str], shown: Sequence[int], padding: str) -> Image:
+    tints = 0.45 + 0.55 * category_lights(len(names))
+    colours = srgb_from_linear(tints)
+    entries = [
+        (swatch((int(r), int(g), int(b))), names[part][:40])
+        for part in shown[:14]
+        for r, g, b in [colours[part % len(colours)]]
+    ]
+    if len(shown) > 14:
+        entries.append((paper(1, 26), f"and {len(shown) - 14} more parts"))
+    marks = [
+        (_mark("accidental"), "shells overlap"),
+        (_mark("stacked"), "copies stacked on purpose"),
+        (_mark("mirrored"), "mirrored"),
+        (swatch(VERMILLION), f"closer than the padding of {padding}"),
+    ]
+    return under([legend(entries), legend(marks)], gap=8)
+
+
+def _mark(name: str) -> Image:
+    """A swatch hatched as in the tile."""
+    size, width = (26, 44), 44
+    pixels = np.arange(size[0] * width, dtype=np.int32)
+    rising = hatch(pixels, width).reshape(size)
+    falling = hatch(pixels, width, falling=True).reshape(size)
+    light = np.broadcast_to(light_of((205, 214, 222)), (*size, 3)).astype(np.float32)
+    if name == "accidental":
+        cover = np.where(rising | falling, 0.9, 0.25).astype(np.float32)
+        light = over(light, cover, VERMILLION)
+    else:
+        dots = _dots(width)[: size[0]]
+        light = over(light, (dots if name == "stacked" else rising * 0.6).astype(np.float32), INK)
+    return framed(srgb_from_linear(light))

@@ -1,0 +1,181 @@
+"""One UV tile as pixels: which shells lie where, what lies on what, and where it is too tight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+from reviewbot.render.samples import Floats32, Scene
+from reviewbot.render.uv_raster import covered_pixels
+
+RIM = 0.03  # of a tile, drawn round it, so that what hangs over its border is seen
+_FINE = 2  # each pixel is cut into 2 x 2
+_MOST_PIXELS = 60_000_000  # covered in all, above which a tile is drawn coarser
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UvTile:
+    """A tile drawn into a square of `size` pixels, its rim included; row 0 is at the top.
+
+    column, row  the tile's place: UVs from (column, row) to (column + 1, row + 1)
+    chart        (n, n) int32 the scene's chart there, the last drawn of several, -1 for none;
+                 n is `fine` times the size
+    part         (n, n) int32 its part, -1 for none
+    accidental   (n, n) bool: two or more faces lie there, not all of them copies stacked on purpose
+    stacked      (n, n) bool: copies stacked on purpose, and nothing else
+    mirrored     (n, n) bool: a mirrored face lies there
+    used         share of the tile proper that is covered
+    """
+
+    column: int
+    row: int
+    size: int
+    fine: int
+    chart: IndexArray
+    part: IndexArray
+    accidental: BoolArray
+    stacked: BoolArray
+    mirrored: BoolArray
+    used: float
+
+
+def tiles_of(scene: Scene) -> IndexArray:
+    """(T, 2) int32 column and row of the tile that each triangle's middle lies in.
+
+    Unmapped triangles and such with broken UVs count for no tile: -2147483648.
+    """
+    tile = np.full((len(scene.uv), 2), np.iinfo(np.int32).min, dtype=np.int32)
+    mapped = np.flatnonzero(scene.uv[:, 0] >= 0)
+    if len(mapped):
+        middle = scene.uvs[scene.uv[mapped]].mean(axis=1)
+        whole = np.isfinite(middle).all(axis=1) & (np.abs(middle) < 1e6).all(axis=1)
+        tile[mapped[whole]] = np.floor(middle[whole]).astype(np.int32)
+    return tile
+
+
+def draw_tile(
+    scene: Scene, column: int, row: int, *, size: int, is_stacked: BoolArray | None = None
+) -> UvTile:
+    """Draw all faces whose middle lies in a tile.
+
+    is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose
+    """
+    own = np.flatnonzero((tiles_of(scene) == [column, row]).all(axis=1))
+    corners = scene.uvs[scene.uv[own]] - [column, row]
+    fine = _FINE if _pixel_sum(corners, size * _FINE) <= _MOST_PIXELS else 1
+    side = size * fine
+    place = tile_pixels(corners, side)
+    chart = np.full(side * side, -1, dtype=np.int32)
+    part = np.full(side * side, -1, dtype=np.int32)
+    alone = np.zeros(side * side, dtype=np.int32)
+    copies = np.zeros(side * side, dtype=np.int32)
+    mirrored = np.zeros(side * side, dtype=bool)
+    turn = _turn(corners) < 0
+    purpose = np.zeros(len(own), dtype=bool) if is_stacked is None else is_stacked[own]
+    for triangle, pixel in covered_pixels(place, side, side):
+        chart[pixel] = scene.chart[own[triangle]]
+        part[pixel] = scene.part[own[triangle]]
+        mirrored[pixel[turn[triangle]]] = True
+        alone += np.bincount(pixel[~purpose[triangle]], minlength=side * side).astype(np.int32)
+        copies += np.bincount(pixel[purpose[triangle]], minlength=side * side).astype(np.int32)
+    square = (side, side)
+    low, high = tile_span(side)
+    proper = (part >= 0).reshape(square)[low:high, low:high]
+    return UvTile(
+        column=column,
+        row=row,
+        size=size,
+        fine=fine,
+        chart=chart.reshape(square),
+        part=part.reshape(square),
+        accidental=((alone > 1) | ((alone > 0) & (copies > 0))).reshape(square),
+        stacked=((alone == 0) & (copies > 1)).reshape(square),
+        mirrored=mirrored.reshape(square),
+        used=float(proper.mean()),
+    )
+
+
+def tile_edges(scene: Scene, column: int, row: int) -> FloatArray:
+    """(K, 2, 2) the edges, in UVs within the tile, of polygons whose middle lies in it."""
+    own = np.flatnonzero((tiles_of(scene) == [column, row]).all(axis=1))
+    triangle, corner = np.nonzero(scene.is_drawn_edge[own])
+    ring = scene.uv[own[triangle]]
+    rows = np.arange(len(ring))
+    ends = np.stack([ring[rows, (corner + 1) % 3], ring[rows, (corner + 2) % 3]], axis=1)
+    return np.asarray(scene.uvs[ends] - [column, row])
+
+
+def tile_pixels(uv: FloatArray, side: int) -> FloatArray:
+    """(..., 2) places in a picture of `side` pixels, x to the right and y downwards, of UVs."""
+    place = (uv + RIM) * (side / (1 + 2 * RIM))
+    place[..., 1] = side - place[..., 1]
+    return np.asarray(place)
+
+
+def tile_span(side: int) -> tuple[int, int]:
+    """First pixel of the tile proper along a side, and the one after its last."""
+    return round(side * RIM / (1 + 2 * RIM)), round(side * (1 + RIM) / (1 + 2 * RIM))
+
+
+def _pixel_sum(corners: FloatArray, side: int) -> float:
+    return float(np.nansum(np.abs(_turn(corners)))) / 2 * side * side
+
+
+def _turn(corners: FloatArray) -> FloatArray:
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+
+
+def region_of(tile: UvTile) -> IndexArray:
+    """(n, n) a number for each shell (each part, where shells are not known); -1 for none."""
+    known = tile.chart >= 0
+    beyond = int(tile.chart.max(initial=-1)) + 1
+    region = np.where(known, tile.chart, tile.part + beyond)
+    return np.where(tile.part >= 0, region, -1).astype(np.int32)
+
+
+def borders_of(tile: UvTile) -> BoolArray:
+    """(n, n) bool: pixels of a shell beside another or beside nothing."""
+    region = region_of(tile)
+    border = np.zeros(region.shape, dtype=bool)
+    across, down = region[:, 1:] != region[:, :-1], region[1:] != region[:-1]
+    border[:, 1:] |= across
+    border[:, :-1] |= across
+    border[1:] |= down
+    border[:-1] |= down
+    return border & (region >= 0)
+
+
+def padding_of(tile: UvTile, padding: float) -> tuple[BoolArray, BoolArray]:
+    """The ground that shells' padding takes, and where two shells' paddings meet.
+
+    padding  width round each shell, as a share of the tile
+    returns  (size, size) bool each
+    """
+    region = region_of(tile)[:: tile.fine, :: tile.fine]
+    if not (region >= 0).any():
+        nothing = np.zeros(region.shape, dtype=bool)
+        return nothing, nothing
+    reach = padding * region.shape[0] / (1 + 2 * RIM)
+    distance, nearest = ndimage.distance_transform_edt(region < 0, return_indices=True)
+    owner = region[nearest[0], nearest[1]]
+    padded = (distance > 0) & (distance <= max(reach, 1.0))
+    tight = np.zeros(region.shape, dtype=bool)
+    for axis in (0, 1):
+        here = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
+        there = (slice(1, None), slice(None)) if axis == 0 else (slice(None), slice(1, None))
+        meets = (owner[here] != owner[there]) & (distance[here] + distance[there] + 1 < 2 * reach)
+        meets &= (distance[here] > 0) | (distance[there] > 0)
+        tight[here] |= meets
+        tight[there] |= meets
+    return padded, tight & (region < 0)
+
+
+def shrunk(fine: BoolArray, factor: int) -> Floats32:
+    """(size, size) float32 share of each pixel's fine cells that are set."""
+    side = fine.shape[0] // factor
+    cells = fine.reshape(side, factor, side, factor)
+    return np.asarray(cells.mean(axis=(1, 3), dtype=np.float32))

@@ -1,0 +1,165 @@
+"""One version of an asset, with the figures that are drawn on it, and its views."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.render.backends import Backend
+from reviewbot.render.camera import Camera
+from reviewbot.render.checker import checker_light
+from reviewbot.render.clay import clay_light
+from reviewbot.render.colours import Image
+from reviewbot.render.compose import ViewImage, mask, picture
+from reviewbot.render.heat import HeatScale, heat_light, point_heat_light
+from reviewbot.render.samples import Scene
+from reviewbot.render.seam_map import SeamLines, seam_image
+from reviewbot.render.visibility import ViewBuffer, draw_views
+
+Draw = Callable[[ViewBuffer], Image]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """One version of an asset, with the figures that are drawn on it.
+
+    stretch     per part (F,) float64, 1 where the UVs only scale; nan where unmapped
+    density     per part (F,) float64 texels per unit; nan where unmapped
+    seams       (K, 2, 3) float64 all its seams, in the scene's space
+    is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose
+    deviation   per part (V,) float64 distance of each point from the other version, in units
+
+    None where not known, or not to be drawn.
+    """
+
+    scene: Scene
+    stretch: Sequence[FloatArray] | None = None
+    density: Sequence[FloatArray] | None = None
+    seams: FloatArray | None = None
+    is_stacked: BoolArray | None = None
+    deviation: Sequence[FloatArray] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenView:
+    """One view of one version: clay, what is covered, and other pictures by kind."""
+
+    clay: ViewImage
+    others: Mapping[str, Image]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scales:
+    """What is the same in both versions' pictures.
+
+    cells    of the checker along a tile's side
+    density  its reference, texels per unit; None where nothing is mapped
+    """
+
+    cells: int
+    stretch: HeatScale
+    density: float | None
+    deviation: HeatScale | None
+
+
+DENSITY = HeatScale(
+    colours="PuOr",
+    low=0.25,
+    high=4.0,
+    ticks=(0.25, 0.5, 1, 2, 4),
+    low_means="coarser",
+    high_means="finer",
+    is_log=True,
+)
+
+
+def stretch_scale(limit: float) -> HeatScale:
+    """From no stretch to well above the limit."""
+    high = round(max(2.0, 1.6 * limit), 1)
+    return HeatScale(
+        colours="cividis",
+        low=1.0,
+        high=high,
+        ticks=(1.0, limit, high),
+        low_means="even",
+        high_means="stretched",
+        is_log=True,
+    )
+
+
+def deviation_scale(versions: Sequence[Version], unit: str) -> HeatScale | None:
+    """From nothing to the largest distance; None where none is known or all are 0."""
+    known = [np.concatenate(v.deviation) for v in versions if v.deviation is not None]
+    values = np.concatenate([np.empty(0), *known])
+    largest = float(np.nanmax(values, initial=0.0))
+    if not largest > 0:
+        return None
+    return HeatScale(
+        colours="cividis",
+        low=0.0,
+        high=largest,
+        ticks=tuple(float(f"{largest * k / 4:.3g}") for k in range(5)),
+        low_means="as before",
+        high_means="moved",
+        unit=unit,
+    )
+
+
+def reference_density(version: Version) -> float | None:
+    """The median over a version's mapped faces; None where there are none."""
+    values = np.concatenate([np.empty(0), *(version.density or ())])
+    values = values[np.isfinite(values) & (values > 0)]
+    return float(np.median(values)) if len(values) else None
+
+
+def see_version(
+    version: Version,
+    backend: Backend,
+    cameras: Sequence[Camera],
+    *,
+    size: int,
+    draws: Mapping[str, Draw],
+    drawn: Sequence[str],
+) -> list[SeenView]:
+    """Every view in clay; in the views named in `drawn`, the other pictures too."""
+
+    def seen(view: ViewBuffer) -> SeenView:
+        image = picture(view.samples, clay_light(view))
+        clay = ViewImage(name=view.camera.name, clay=image, mask=mask(view.samples))
+        wanted = draws if view.camera.name in drawn else {}
+        return SeenView(clay=clay, others={kind: draw(view) for kind, draw in wanted.items()})
+
+    return draw_views(version.scene, cameras, backend, size, seen)
+
+
+def draws_of(
+    version: Version, scales: Scales, seams: SeamLines | None, *, is_after: bool
+) -> dict[str, Draw]:
+    """How each further picture of a version is drawn from a view."""
+    draws: dict[str, Draw] = {
+        "checker": lambda view: picture(view.samples, checker_light(view, cells=scales.cells))
+    }
+    stretch, density, deviation = version.stretch, version.density, version.deviation
+    if stretch is not None:
+        draws["stretch"] = lambda view: picture(
+            view.samples, heat_light(view, stretch, scales.stretch)
+        )
+    if density is not None and scales.density is not None:
+        shares = [values / scales.density for values in density]
+        draws["density"] = lambda view: picture(view.samples, heat_light(view, shares, DENSITY))
+    if deviation is not None and scales.deviation is not None:
+        scale = scales.deviation
+        draws["deviation"] = lambda view: picture(
+            view.samples, point_heat_light(view, deviation, scale)
+        )
+    lines = seams
+    if lines is None and version.seams is not None:
+        nothing = np.empty((0, 2, 3))
+        lines = SeamLines(kept=version.seams, cut=nothing, sewn=nothing)
+    if lines is not None:
+        shown = lines
+        draws["seams"] = lambda view: seam_image(view, shown, is_after=is_after)
+    return draws
