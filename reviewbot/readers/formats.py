@@ -9,6 +9,7 @@ from typing import Protocol
 
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
+from reviewbot.readers.gltf import read_gltf
 from reviewbot.readers.obj import read_obj
 from reviewbot.readers.references import Siblings, no_siblings
 
@@ -19,7 +20,9 @@ class Reader(Protocol):
     def __call__(self, data: bytes, *, path: str, siblings: Siblings) -> Model: ...
 
 
-FORMATS: Mapping[str, Reader] = MappingProxyType({".obj": read_obj})
+FORMATS: Mapping[str, Reader] = MappingProxyType(
+    {".obj": read_obj, ".gltf": read_gltf, ".glb": read_gltf}
+)
 
 
 def suffix_of(path: str) -> str:

@@ -55,6 +55,8 @@ def _serve(requests: BinaryIO, answers: BinaryIO, memory_mb: int) -> bool:
 
     try:
         answer, arrays = pack_model(read_model(blobs.pop(), path=head["path"], siblings=siblings))
+        if sum(array.nbytes for array in arrays) > memory_mb * _MEGABYTE:  # copies of one mesh
+            raise MemoryError
     except MeshReadError as error:
         answer, arrays = _refusal(error.reason, error.line), []
     except MemoryError:

@@ -13,6 +13,7 @@ import shapes
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from readers.fans import fan_points
 from readers.spellings import SPELLINGS, Spelling, model_values, spelled
 
 from reviewbot.errors import MeshReadError
@@ -566,20 +567,10 @@ def test_real_files_agree_with_trimesh(files) -> None:
     """trimesh 5 fans polygons from their first corner and drops what no face uses."""
     for path in files():
         ours = read(path.read_bytes()).parts
-        fans = np.concatenate([_fans(part) for part in ours])
+        fans = np.concatenate([fan_points(part) for part in ours])
         theirs = trimesh.load_mesh(path, process=False)
         assert len(fans) == len(theirs.faces), path
         areas = trimesh.triangles.area(fans)
         assert np.isclose(areas.sum(), theirs.area, rtol=1e-9), path
         assert np.allclose(fans.reshape(-1, 3).min(axis=0), theirs.bounds[0]), path
         assert np.allclose(fans.reshape(-1, 3).max(axis=0), theirs.bounds[1]), path
-
-
-def _fans(part: Part) -> np.ndarray:
-    """(N, 3, 3) triangles of all faces, fanned from their first corners."""
-    triangles = [
-        (start, start + k, start + k + 1)
-        for start, end in zip(part.face_start[:-1], part.face_start[1:], strict=True)
-        for k in range(1, end - start - 1)
-    ]
-    return part.points[part.corner_point[np.array(triangles, dtype=int).reshape(-1, 3)]]
