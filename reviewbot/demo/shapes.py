@@ -62,8 +62,7 @@ class Band:
     outline  (N, 3) radius, height and ripple (how deep; may be left out), from the bottom up
              over the outside; one point alone is no more than a place for a cap
     layout   "strip" is cut at the back and rolled out, "disc" is pressed flat as a ring
-    cap      what closes the body where the first band begins or the last one ends: a "ladder" of
-             few long quads for where nobody looks, a "grid" of even ones; the middle of a disc
+    cap      what closes a disc's middle: a "ladder" of few long quads, a "grid" of even ones
     bulge    how far the cap's middle rises, metres
     teeth    how many ripples go round
     cut      where a strip is cut, radians from the back towards -x and so on round; a whole number
@@ -194,19 +193,23 @@ def lathe(bands: Sequence[Band], *, around: int) -> Piece:
 
     around  quads round it, a multiple of 8; strips are cut at the back
     """
-    last = len(bands) - 1
     pieces = []
     for k, plain in enumerate(bands):
         band = replace(plain, outline=joined_outline(plain.outline))
-        sheets = [_band(band, around, is_first=k == 0)]
+        from_above = _seen_from_above(band, is_first=k == 0)
+        whole = _band(band, around, from_above)
         if band.cap != "none":
-            sheets.append(_cap(band, around, at_top=k == last))
-        whole = merged(sheets)
-        if band.layout == "disc" and band.cap != "none":
-            middle = sheets[0].shell_count
+            middle = whole.shell_count
+            whole = merged([whole, _cap(band, around, from_above)])
             whole = replace(whole, shell=np.where(whole.shell == middle, 0, whole.shell))
         pieces.append(whole)
     return welded(merged(pieces))
+
+
+def _seen_from_above(band: Band, *, is_first: bool) -> bool:
+    """Which way a disc faces: it narrows upwards, or is one ring that closes the upper end."""
+    radius = band.outline[:, 0]
+    return not is_first if len(radius) == 1 else bool(radius[-1] < radius[0])
 
 
 def _angles(around: int) -> FloatArray:
@@ -218,13 +221,13 @@ def _ring(radius: FloatArray, height: FloatArray, angle: FloatArray) -> FloatArr
     return np.stack(across, axis=-1)
 
 
-def _band(band: Band, around: int, *, is_first: bool) -> Piece:
+def _band(band: Band, around: int, from_above: bool) -> Piece:
     """A band's quads; its vents' recesses are shells of their own."""
     angle = _angles(around) + band.cut
     radius, height, ripple = (column[:, None] for column in band.outline.T)
     points = _ring(radius + ripple * np.cos(band.teeth * angle), height, angle)
     points[:, -1] = points[:, 0]
-    flat = _unrolled(band, angle, is_first=is_first)
+    flat = _unrolled(band, angle, from_above)
     blocks = [] if band.vents is None else _vent_blocks(band.vents, points.shape[:2])
     kept = np.ones(((points.shape[0] - 1), around), dtype=bool)
     for rows, columns in blocks:
@@ -251,7 +254,7 @@ def _shell_of(points: FloatArray, quads: IndexArray, flat: FloatArray) -> Piece:
     )
 
 
-def _unrolled(band: Band, angle: FloatArray, *, is_first: bool) -> FloatArray:
+def _unrolled(band: Band, angle: FloatArray, from_above: bool) -> FloatArray:
     """(rows, columns, 2) a band laid flat, metres, counter-clockwise as seen from outside."""
     radius, height, _ = band.outline.T
     steps = np.hypot(np.diff(radius), np.diff(height))
@@ -259,7 +262,6 @@ def _unrolled(band: Band, angle: FloatArray, *, is_first: bool) -> FloatArray:
     if band.layout == "strip":
         mean = np.average((radius[1:] + radius[:-1]) / 2, weights=steps)
         return np.stack(np.broadcast_arrays(mean * angle, along[:, None]), axis=-1)
-    from_above = not is_first if len(radius) == 1 else radius[-1] < radius[0]
     out = radius[-1] + along[-1] - along if from_above else radius[0] + along
     return _pressed(out[:, None] * np.sin(angle), out[:, None] * np.cos(angle), from_above)
 
@@ -268,8 +270,8 @@ def _pressed(x: FloatArray, z: FloatArray, from_above: bool) -> FloatArray:
     return np.stack([x, -z if from_above else z], axis=-1)
 
 
-def _cap(band: Band, around: int, *, at_top: bool) -> Piece:
-    radius, height, _ = band.outline[-1 if at_top else 0]
+def _cap(band: Band, around: int, from_above: bool) -> Piece:
+    radius, height, _ = band.outline[-1 if from_above else 0]
     angle = _angles(around)[:-1]
     ring = np.stack([radius * np.sin(angle), radius * np.cos(angle)], axis=1)
     if band.cap == "ladder":
@@ -277,11 +279,11 @@ def _cap(band: Band, around: int, *, at_top: bool) -> Piece:
     else:
         flat, quads = _even_disc(ring, around // 4)
     rise = band.bulge * (1 - (flat**2).sum(axis=1) / radius**2)
-    points = np.stack([flat[:, 0], height + (rise if at_top else -rise), flat[:, 1]], axis=1)
+    points = np.stack([flat[:, 0], height + (rise if from_above else -rise), flat[:, 1]], axis=1)
     return _shell_of(
         points,
-        quads if at_top else quads[:, ::-1],
-        _pressed(flat[:, 0], flat[:, 1], at_top),
+        quads if from_above else quads[:, ::-1],
+        _pressed(flat[:, 0], flat[:, 1], from_above),
     )
 
 
@@ -419,8 +421,9 @@ def tube(
     rings[:, -1] = rings[:, 0]
     steps = np.hypot(np.linalg.norm(np.diff(path, axis=0), axis=1), np.diff(radius))
     along = np.concatenate([[0.0], np.cumsum(steps)])[:, None]
-    mean = np.average((radius[1:] + radius[:-1]) / 2, weights=steps)
-    flat = np.stack(np.broadcast_arrays(mean * angle[:, 0], along), axis=-1)
+    # As wide as the rod on the whole: a taper stays one, a groove does not make the border jagged.
+    wide = np.polyval(np.polyfit(along[:, 0], radius, 2), along)
+    flat = np.stack(np.broadcast_arrays(wide * (angle[:, 0] - np.pi), along), axis=-1)
     side = _shell_of(rings.reshape(-1, 3), grid_quads(len(path), sides + 1), flat.reshape(-1, 2))
     if is_ring:
         return welded(side)
