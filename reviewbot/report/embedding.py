@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
 
-from reviewbot.report.pictures import comment_pictures
+from reviewbot.report.pictures import MOVING, comment_pictures
 from reviewbot.report.report import AssetEntry
 
 _SIGNATURES = (
@@ -75,10 +75,9 @@ def file_address(file: str) -> str:
 
 
 def _by_worth(assets: Sequence[AssetEntry]) -> Iterable[str]:
-    for asset in assets:
-        yield from (picture.file for picture in comment_pictures(asset))
-    for asset in assets:
-        yield from (picture.file for picture in asset.pictures)
+    for choose in (comment_pictures, lambda asset: asset.pictures):
+        for asset in assets:
+            yield from (picture.file for picture in choose(asset) if picture.kind != MOVING)
 
 
 def _encoded_size(data: bytes) -> int:

@@ -99,15 +99,16 @@ def _asset_row(asset: AssetEntry) -> str:
     names = names_in(asset)
     leading = by_standing(asset.findings).leading
     title = f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} {markdown_name(asset.path)}"
-    changes = [_change(change, names) for change in asset.changes]
+    changes = _in_cell(asset.changes, lambda change: _change(change, names))
+    findings = _in_cell(leading, lambda finding: _in_short(finding, names))
     if asset.state != "changed" or not changes:
-        changes.insert(0, STATE_WORDS[asset.state])
-    findings = [
-        f"{SEVERITY_SYMBOLS[finding.severity]} {finding.severity}: "
-        f"{markdown_sentence(finding.message, names)}"
-        for finding in leading
-    ]
-    return f"| {title} | {_in_cell(changes)} | {_in_cell(findings) or 'nothing'} |"
+        changes = "<br>".join(filter(None, [STATE_WORDS[asset.state], changes]))
+    return f"| {title} | {changes} | {findings or 'nothing'} |"
+
+
+def _in_short(finding: FindingEntry, names: frozenset[str]) -> str:
+    message = markdown_sentence(finding.message, names)
+    return f"{SEVERITY_SYMBOLS[finding.severity]} {finding.severity}: {message}"
 
 
 def _change(change: ChangeEntry, names: frozenset[str]) -> str:
@@ -119,10 +120,10 @@ def _with_acceptance(message: str, accepted: str | None, names: frozenset[str]) 
     return told if accepted is None else f"{told} Accepted: {markdown_sentence(accepted, names)}"
 
 
-def _in_cell(lines: Sequence[str]) -> str:
-    shown = list(lines[:_IN_CELL])
-    if len(lines) > _IN_CELL:
-        shown.append(f"and {len(lines) - _IN_CELL:,} more")
+def _in_cell(entries: Sequence[Entry], write: Callable[[Entry], str]) -> str:
+    shown = [write(entry) for entry in entries[:_IN_CELL]]
+    if len(entries) > _IN_CELL:
+        shown.append(f"and {len(entries) - _IN_CELL:,} more")
     return "<br>".join(shown)
 
 
@@ -175,16 +176,16 @@ def _asset_details(asset: AssetEntry) -> str:
         f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} "
         f"<code>{html.escape(visible(asset.path))}</code>: {_counts(asset, standings)}"
     )
-    changes = [f"- {_change(change, names)}" for change in asset.changes]
-    notes = [f"- {markdown_sentence(note, names)}" for note in asset.notes]
+    changes = _limited(asset.changes, lambda change: f"- {_change(change, names)}", "change")
+    notes = _limited(asset.notes, lambda note: f"- {markdown_sentence(note, names)}", "note")
     sections = [
-        _section("What changed", _limited(changes, "change")),
+        _section("What changed", changes),
         _section("New or worse", _finding_table(standings.leading, names)),
         _section("As before", _finding_table(standings.stood, names)),
         _section("Fixed", _finding_table(standings.fixed, names)),
         _section("Accepted", _finding_table(standings.accepted, names)),
         _section("Measures that changed" if asset.before else "Measures", _measure_table(asset)),
-        _section("Notes of the reader", _limited(notes, "note")),
+        _section("Notes of the reader", notes),
     ]
     return _joined([f"<details><summary>{summary}</summary>", *sections, "</details>"])
 
@@ -207,8 +208,8 @@ def _finding_table(findings: Sequence[FindingEntry], names: frozenset[str]) -> s
     if not findings:
         return ""
     head = "| Severity | Standing | Part | Finding | Figure |\n|:--|:--|:--|:--|:--|"
-    rows = [_finding_row(finding, names) for finding in findings]
-    return f"{head}\n{_limited(rows, 'finding')}"
+    rows = _limited(findings, lambda finding: _finding_row(finding, names), "finding")
+    return f"{head}\n{rows}"
 
 
 def _finding_row(finding: FindingEntry, names: frozenset[str]) -> str:
@@ -228,7 +229,7 @@ def _measure_table(asset: AssetEntry) -> str:
     if not rows:
         return ""
     head = "| Part | Measure | Before | After | Difference |\n|:--|:--|--:|--:|--:|"
-    return f"{head}\n{_limited([_measure_row(row) for row in rows], 'measure')}"
+    return f"{head}\n{_limited(rows, _measure_row, 'measure')}"
 
 
 def _measure_row(row: MeasureRow) -> str:
@@ -242,10 +243,10 @@ def _measure_row(row: MeasureRow) -> str:
     return f"| {' | '.join(cells)} |"
 
 
-def _limited(lines: Sequence[str], noun: str) -> str:
-    left = len(lines) - _ROWS
-    shown = "\n".join(lines[:_ROWS])
-    return _joined([shown, _left_out(left, noun)])
+def _limited(entries: Sequence[Entry], write: Callable[[Entry], str], noun: str) -> str:
+    """A line an entry, as many as a table holds, and how many more there are."""
+    shown = "\n".join(write(entry) for entry in entries[:_ROWS])
+    return _joined([shown, _left_out(len(entries) - _ROWS, noun)])
 
 
 def _left_out(left: int, noun: str) -> str:

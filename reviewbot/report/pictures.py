@@ -9,8 +9,9 @@ from reviewbot.report.order import by_standing
 from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry
 
 FRAMES = "turntable-frames"
+MOVING = "turntable"
 _SIDES = ("-before", "-after", "-difference")
-_LEADING = ("strip", "turntable", "contact-sheet")
+_LEADING = ("strip", "contact-sheet")
 _IN_COMMENT = 5  # of one asset
 _COMMENT_WIDTH = 830  # pixels, as wide as hosts show a comment
 
@@ -35,6 +36,8 @@ class Gallery:
     frames     sprites to turn the asset by hand
     sheets     UV sheets, to be looked at closely
     spots      close-ups, by finding code and part
+    moving     animations: a page links them, for what moves by itself must be stoppable
+               (WCAG 2.2, 2.2.2)
     others     everything else, in the order given
     """
 
@@ -42,6 +45,7 @@ class Gallery:
     frames: tuple[PictureEntry, ...]
     sheets: tuple[PictureEntry, ...]
     spots: tuple[PictureEntry, ...]
+    moving: tuple[PictureEntry, ...]
     others: tuple[PictureEntry, ...]
 
 
@@ -51,13 +55,15 @@ def gallery(pictures: Iterable[PictureEntry]) -> Gallery:
     sheets = [picture for picture in rest if picture.kind.startswith("uv-sheet")]
     frames = [picture for picture in rest if picture.kind == FRAMES]
     spots = [picture for picture in rest if picture.kind == "spot"]
+    moving = [picture for picture in rest if picture.kind == MOVING]
     sided = [p for p in rest if p.kind.endswith(_SIDES) and p not in sheets]
-    taken = {picture.file for group in (sheets, frames, spots, sided) for picture in group}
+    taken = {picture.file for group in (sheets, frames, spots, sided, moving) for picture in group}
     return Gallery(
         sides=tuple(_paired(sided)),
         frames=tuple(frames),
         sheets=tuple(sheets),
         spots=tuple(spots),
+        moving=tuple(moving),
         others=tuple(picture for picture in rest if picture.file not in taken),
     )
 
@@ -71,6 +77,7 @@ def comment_pictures(asset: AssetEntry) -> list[PictureEntry]:
     """The few pictures that tell an asset's story: an overview, then spots of what is new."""
     sorted_out = gallery(asset.pictures)
     overview = [picture for picture in sorted_out.others if picture.kind in _LEADING]
+    overview += sorted_out.moving
     rest = [picture for picture in sorted_out.others if picture.kind not in _LEADING]
     grave = [f for f in by_standing(asset.findings).leading if f.severity != "note"]
     spots = [spot for finding in grave for spot in spots_of(finding, sorted_out.spots)]

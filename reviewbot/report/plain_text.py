@@ -10,7 +10,7 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -77,7 +77,7 @@ def _visible_characters(name: str) -> Iterable[str]:
             yield character
 
 
-def pieces(sentence: str, names: Iterable[str] = ()) -> list[Piece]:
+def pieces(sentence: str, names: Collection[str] = ()) -> list[Piece]:
     """A sentence cut into plain and name pieces; `names` are set apart wherever they stand.
 
     One of blanks only is a name; an empty one is a dash.
@@ -87,7 +87,7 @@ def pieces(sentence: str, names: Iterable[str] = ()) -> list[Piece]:
     if len(sentence) > SENTENCE_LIMIT:
         sentence = f"{sentence[:SENTENCE_LIMIT]} …"
     found: list[Piece] = []
-    for run in _split_at_names(sentence, tuple(sorted(set(names)))):
+    for run in _split_at_names(sentence, frozenset(names)):
         for piece in [run] if run.is_name else _plain_or_not(run.text, first=not found):
             _append_joined(found, piece)
     return found
@@ -98,7 +98,7 @@ def markdown_name(name: str) -> str:
     return f"`{visible(name)}`"
 
 
-def markdown_sentence(sentence: str, names: Iterable[str] = ()) -> str:
+def markdown_sentence(sentence: str, names: Collection[str] = ()) -> str:
     """A sentence as inline Markdown from which no link, mention, picture or emphasis comes."""
     return "".join(
         markdown_name(piece.text) if piece.is_name else piece.text
@@ -111,7 +111,7 @@ def html_name(name: str) -> str:
     return f"<code><bdi>{html.escape(visible(name))}</bdi></code>"
 
 
-def html_sentence(sentence: str, names: Iterable[str] = ()) -> str:
+def html_sentence(sentence: str, names: Collection[str] = ()) -> str:
     """A sentence as inline HTML, names in code elements."""
     return "".join(
         html_name(piece.text) if piece.is_name else html.escape(piece.text)
@@ -119,22 +119,26 @@ def html_sentence(sentence: str, names: Iterable[str] = ()) -> str:
     )
 
 
-def plain_sentence(sentence: str, names: Iterable[str] = ()) -> str:
+def plain_sentence(sentence: str, names: Collection[str] = ()) -> str:
     """A sentence as one line of plain text, every character visible."""
     return "".join(
         visible(piece.text) if piece.is_name else piece.text for piece in pieces(sentence, names)
     )
 
 
+def _long_first(name: str) -> tuple[int, str]:
+    return -len(name), name
+
+
 @lru_cache(maxsize=256)
-def _name_pattern(names: tuple[str, ...]) -> re.Pattern[str] | None:
-    longest_first = sorted((name for name in names if name.strip()), key=len, reverse=True)
+def _name_pattern(names: frozenset[str]) -> re.Pattern[str] | None:
+    longest_first = sorted((name for name in names if name.strip()), key=_long_first)
     if not longest_first:
         return None
     return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, longest_first))})(?!\w)")
 
 
-def _split_at_names(sentence: str, names: tuple[str, ...]) -> Iterable[Piece]:
+def _split_at_names(sentence: str, names: frozenset[str]) -> Iterable[Piece]:
     pattern = _name_pattern(names)
     at = 0
     for found in pattern.finditer(sentence) if pattern else ():

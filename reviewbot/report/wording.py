@@ -32,6 +32,7 @@ STATE_WORDS: dict[State, str] = {
     "unreadable": "cannot be read",
 }
 NOTHING = "–"
+_TERMS = {"uv": "UV", "uvs": "UVs", "l2": "L2", "linf": "Linf", "ngons": "n-gons"}
 _HASH = re.compile(r"[0-9a-f]{40}([0-9a-f]{24})?")
 
 
@@ -83,8 +84,12 @@ def counted(count: int, noun: str, plural: str = "") -> str:
 
 
 def measure_label(key: str) -> str:
-    """A measure's key as words: `texel_density` reads "texel density"."""
-    return re.sub(r"[_\s]+", " ", key).strip().replace("uv ", "UV ").replace("uvs", "UVs")
+    """A measure's key as words.
+
+    >>> measure_label("texel_density"), measure_label("uv_area"), measure_label("stretch_l2")
+    ('texel density', 'UV area', 'stretch L2')
+    """
+    return " ".join(_TERMS.get(word, word) for word in re.split(r"[_\s]+", key.strip()))
 
 
 def code_label(code: str) -> str:

@@ -240,6 +240,7 @@ def test_findings_are_filtered_by_severity_and_part(lantern):
 def test_tables_sort_by_keyboard(lantern):
     unfold(lantern)
     table = lantern.locator("table.sortable").first
+    lantern.get_by_label("only what changed").first.press("Space")
     heading = table.get_by_role("button", name="After")
 
     def column() -> list[str]:

@@ -1,5 +1,6 @@
 from report.sample import lantern_report, picture
 
+from reviewbot.report.page import to_html
 from reviewbot.report.pictures import comment_pictures, comment_rows, gallery, spots_of
 
 LANTERN = lantern_report().assets[0]
@@ -36,3 +37,16 @@ def test_a_comment_gets_an_overview_and_the_new_spots():
     assert [entry.kind for entry in chosen] == ["strip", "spot", "spot", "silhouette"]
     rows = [[entry.kind for entry in row] for _, row in comment_rows(LANTERN)]
     assert rows == [["strip"], ["spot", "spot", "silhouette"]]
+
+
+def test_what_moves_is_linked_on_the_page_and_shown_in_a_comment():
+    moving = picture("strip", "pictures/turn.webp", "Turning.").model_copy(
+        update={"kind": "turntable"}
+    )
+    asset = LANTERN.model_copy(update={"pictures": (moving,)})
+    assert gallery(asset.pictures).moving == (moving,)
+    assert comment_pictures(asset) == [moving]
+    report = lantern_report().model_copy(update={"assets": (asset,)})
+    page = to_html(report, {moving.file: b"RIFF0000WEBP"})
+    assert 'href="./pictures/turn.webp"' in page
+    assert "data:image/webp" not in page

@@ -116,6 +116,9 @@
     });
     stage.addEventListener("pointermove", drag);
     choose("Slide");
+    let printed = "";
+    addEventListener("beforeprint", () => ((printed = mode), choose("Side by side")));
+    addEventListener("afterprint", () => choose(printed));
   };
   all(".compare").forEach((viewer) => {
     const views = all(".sides", viewer).map((sides) => {
@@ -242,6 +245,17 @@
     group.prepend(make("div", { className: "controls" },
       button("Closer", keys["+"]), button("Farther", keys["-"]), button("Whole sheet", keys[0]), level));
     draw();
+  });
+
+  // Measures: what is as it was steps back until it is asked for.
+  all("table.sortable").forEach((table) => {
+    const changed = all("tr.changed", table).length;
+    if (!changed || changed === table.tBodies[0].rows.length) return;
+    const box = make("input", { type: "checkbox", checked: true });
+    const apply = () => table.classList.toggle("only-changed", box.checked);
+    box.addEventListener("change", apply);
+    table.parentNode.before(make("div", { className: "controls" }, make("label", {}, box, "only what changed")));
+    apply();
   });
 
   // Tables: a press on a heading sorts, a second one turns the order round.
