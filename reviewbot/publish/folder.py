@@ -1,4 +1,4 @@
-"""A report written into a folder: report.html, report.md, report.json and the pictures."""
+"""A report written into a folder, in every form it has, with its pictures."""
 
 from __future__ import annotations
 
@@ -8,9 +8,11 @@ from pathlib import Path, PurePosixPath
 
 from reviewbot.errors import UsageError
 from reviewbot.report.json_report import to_json
+from reviewbot.report.junit import to_junit
 from reviewbot.report.markdown import to_markdown
 from reviewbot.report.page import to_html
 from reviewbot.report.report import Report
+from reviewbot.report.sarif import to_sarif
 
 PICTURES = "pictures"
 
@@ -26,6 +28,8 @@ def write_report(report: Report, pictures: Mapping[str, bytes], folder: Path) ->
     files["report.html"] = to_html(report, pictures).encode()
     files["report.md"] = to_markdown(report, picture_url=str).encode()
     files["report.json"] = to_json(report).encode()
+    files["report.sarif"] = to_sarif(report).encode()
+    files["report.xml"] = to_junit(report).encode()
     try:
         for name, data in files.items():
             _write_whole(folder / name, data)

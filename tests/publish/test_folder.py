@@ -10,6 +10,7 @@ from reviewbot.publish.folder import write_report
 from reviewbot.report.json_report import from_json
 
 LANTERN = lantern_report()
+FORMS = ["report.html", "report.json", "report.md", "report.sarif", "report.xml"]
 
 
 def test_everything_is_written(tmp_path):
@@ -17,7 +18,7 @@ def test_everything_is_written(tmp_path):
     pictures = picture_bytes(LANTERN)
     write_report(LANTERN, pictures, folder)
     written = {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
-    assert written == {"report.html", "report.md", "report.json", *pictures}
+    assert written == {*FORMS, *pictures}
     assert from_json((folder / "report.json").read_bytes()) == LANTERN
     assert (folder / "report.md").read_text(encoding="utf-8").startswith("## ✕ stop")
     for name, data in pictures.items():
@@ -27,7 +28,7 @@ def test_everything_is_written(tmp_path):
 def test_a_second_report_takes_the_first_one_s_place(tmp_path):
     for _ in range(2):
         write_report(LANTERN, {}, tmp_path)
-    assert sorted(os.listdir(tmp_path)) == ["report.html", "report.json", "report.md"]
+    assert sorted(os.listdir(tmp_path)) == FORMS
 
 
 def test_hostile_names_make_no_files(tmp_path):
