@@ -156,7 +156,7 @@ def _charts_of(one: Unwrapped, number: dict[str, int]) -> _Charts:
     of_face = material[part.face_material]
     up = one.unwrap.face_uv_area >= 0
     on = (shells.face_shell >= 0) & (np.abs(one.unwrap.face_uv_area) > _NO_AREA) & one.textured
-    on &= one.twins.face_twin < 0
+    on &= ~one.twins.left_out
     left, right = owner[shells.joins[:, 0]], owner[shells.joins[:, 1]]
     alike = on[left] & on[right] & (up[left] == up[right]) & (of_face[left] == of_face[right])
     label = joined_labels(part.face_count, left[alike], right[alike])

@@ -34,7 +34,7 @@ def find_joints(part: Part, surface: Surface, twins: Twins) -> Joints:
     owner = corner_faces(part.face_start)
     places = surface.value_edges
     solid = places.ends[places.corner_edge, 0] != places.ends[places.corner_edge, 1]
-    kept = solid & (twins.face_twin < 0)[owner] if (twins.face_twin >= 0).any() else solid
+    kept = solid & ~twins.left_out[owner]
     by_index = _Lots(surface.edges.corner_edge, np.flatnonzero(kept).astype(np.int32))
     open_by_index = by_index.of_size(1)[:, 0]
     by_place = _Lots(places.corner_edge, open_by_index)

@@ -47,7 +47,7 @@ def _torn_points(part: Part, surface: Surface, twins: Twins) -> IndexArray:
         np.concatenate([low_left, high_left]),
         np.concatenate([low_right, high_right]),
     )
-    kept = np.repeat(twins.face_twin < 0, np.diff(part.face_start))
+    kept = np.repeat(~twins.left_out, np.diff(part.face_start))
     first = np.full(len(surface.points), -1, dtype=np.int32)
     first[part.corner_point[kept]] = group[kept]
     torn = np.zeros(len(surface.points), dtype=bool)

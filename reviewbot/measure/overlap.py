@@ -109,8 +109,10 @@ def overlap_faces(atlas: Atlas, part: Part, chart: int, other: int) -> IndexArra
 
 
 def _tile_ranks(atlas: Atlas) -> npt.NDArray[np.int64]:
-    """(K,) tiles numbered row by row, so that a lower tile has a lower number."""
-    return np.asarray(atlas.tile[:, 1].astype(np.int64) * (1 << 31) + atlas.tile[:, 0])
+    """(K,) tiles numbered row by row, so that a lower tile has a lower number; others come last."""
+    column, row = atlas.tile.astype(np.int64).T
+    numbered = (column >= 0) & (column <= 9) & (row >= 0)
+    return np.asarray(np.where(numbered, 0, 1 << 62) + row * (1 << 31) + column)
 
 
 def _stacks(atlas: Atlas, texture_size: int) -> IndexArray:

@@ -41,11 +41,13 @@ class Tiles:
 
     tiles    in order of their numbers; those that hold nothing but copies of charts of other tiles
              are left out
+    homes    numbers of the tiles that charts which are no copies, and cross no border, lie in
     crosses  (K,) bool: the chart reaches over the border of its tile by more than UV_TOLERANCE
     outside  (K,) bool: the tile that the chart's middle lies in has no number
     """
 
     tiles: tuple[Tile, ...]
+    homes: tuple[int, ...]
     crosses: BoolArray
     outside: BoolArray
 
@@ -55,6 +57,7 @@ def measure_tiles(atlas: Atlas, overlaps: Overlaps) -> Tiles:
     tile = atlas.tile.astype(np.float64)
     below = atlas.box[:, 0] < tile - UV_TOLERANCE
     beyond = atlas.box[:, 1] > tile + 1 + UV_TOLERANCE
+    crosses = np.asarray(below.any(axis=1) | beyond.any(axis=1), dtype=bool)
     own = np.flatnonzero(~overlaps.is_copy & ~overlaps.is_parked).astype(np.int32)
     chart, square = _charts_on_squares(atlas, own)
     squares, which = np.unique(square, axis=0, return_inverse=True)
@@ -66,13 +69,19 @@ def measure_tiles(atlas: Atlas, overlaps: Overlaps) -> Tiles:
             _tile(atlas, shared, chart[which.reshape(-1) == row], squares[row])
             for row in order.tolist()
         ),
-        crosses=np.asarray((below | beyond).any(axis=1)),
+        homes=_homes(atlas, own[~crosses[own]]),
+        crosses=crosses,
         outside=np.array([_number(*of) is None for of in atlas.tile.tolist()], dtype=bool),
     )
 
 
 def _number(column: int, row: int) -> int | None:
     return 1001 + column + 10 * row if 0 <= column <= 9 and row >= 0 else None
+
+
+def _homes(atlas: Atlas, charts: IndexArray) -> tuple[int, ...]:
+    squares = np.unique(atlas.tile[charts], axis=0).tolist()
+    return tuple(sorted(n for n in (_number(*of) for of in squares) if n is not None))
 
 
 def _charts_on_squares(atlas: Atlas, charts: IndexArray) -> tuple[IndexArray, IndexArray]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.geometry.groups import joined_labels, renumbered
+from reviewbot.geometry.ranges import ranges
 from reviewbot.geometry.weld import rows_finite
-from reviewbot.measure.surface import Surface
-from reviewbot.mesh import IndexArray, Part
+from reviewbot.measure.surface import PLACE_TOLERANCE, Surface
+from reviewbot.mesh import BoolArray, IndexArray, Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +27,8 @@ class Topology:
     face_piece    (F,) int32 piece of each face, -1 for one without corners; faces that share a
                   point are of one piece
     piece_euler   (P,) int32 Euler characteristic of each piece
+    collapsed     (F,) bool: faces thinner than PLACE_TOLERANCE of the size, by twice the area
+                  over the longest side; a face without corners is one
     loose_points  (L,) int32 points that no face stands on
     bad_points    (B,) int32 points with a coordinate that is nan or infinite
     bad_uvs       UV entries with such a coordinate
@@ -41,6 +44,7 @@ class Topology:
     open_edges: int
     face_piece: IndexArray
     piece_euler: IndexArray
+    collapsed: BoolArray
     loose_points: IndexArray
     bad_points: IndexArray
     bad_uvs: int
@@ -72,10 +76,25 @@ def measure_topology(part: Part, surface: Surface) -> Topology:
         open_edges=int(np.count_nonzero(solid & (surface.edges.side_count == 1))),
         face_piece=face_piece,
         piece_euler=piece_euler,
+        collapsed=_collapsed(part, surface),
         loose_points=np.flatnonzero(~surface.used).astype(np.int32),
         bad_points=np.flatnonzero(~rows_finite(surface.points)).astype(np.int32),
         bad_uvs=int(np.count_nonzero(~rows_finite(part.uvs))),
     )
+
+
+def _collapsed(part: Part, surface: Surface) -> BoolArray:
+    least = PLACE_TOLERANCE * surface.size
+    collapsed = ~(2 * surface.face_area > least * surface.size)  # no side is longer than the size
+    collapsed &= ~np.isnan(surface.face_area)
+    faces = np.flatnonzero(collapsed)
+    sizes = np.diff(part.face_start)[faces]
+    side = np.repeat(part.face_start[:-1][faces], sizes) + ranges(sizes)
+    longest = np.zeros(part.face_count)
+    length = surface.lengths[surface.value_edges.corner_edge[side]]
+    np.maximum.at(longest, np.repeat(faces, sizes), length)
+    collapsed[faces] = 2 * surface.face_area[faces] <= least * longest[faces]
+    return collapsed
 
 
 def _pieces_of_points(surface: Surface) -> IndexArray:

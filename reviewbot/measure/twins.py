@@ -28,6 +28,11 @@ class Twins:
     touching: BoolArray
     piece_extra: BoolArray
 
+    @property
+    def left_out(self) -> BoolArray:
+        """(F,) bool: extra faces that other measures pass over; those touching belong to solids."""
+        return np.asarray((self.face_twin >= 0) & ~self.touching)
+
 
 def find_twins(part: Part, surface: Surface, topology: Topology) -> Twins:
     """Faces on the same places, whatever corner they start at and however they are wound."""

@@ -23,7 +23,8 @@ class Winding:
 
     face_sheet      (F,) int32
     turned          (F,) bool: wound against the larger part, by area, of its sheet
-    odd_edges       pairs of sides that run the same way, so that their faces look opposite ways
+    odd_sides       (W,) int32 a side of each pair that runs the same way, so that the two faces
+                    look opposite ways
     sheet_closed    (S,) bool: every side meets one other, all consistently
     sheet_volume    (S,) float64 cubic units enclosed, above 0 when wound outwards (divergence
                     theorem); nan for an open sheet
@@ -33,14 +34,14 @@ class Winding:
 
     face_sheet: IndexArray
     turned: BoolArray
-    odd_edges: int
+    odd_sides: IndexArray
     sheet_closed: BoolArray
     sheet_volume: FloatArray
     sheet_inverted: BoolArray
 
 
 def measure_winding(part: Part, surface: Surface, joints: Joints) -> Winding:
-    """Winding of a part. A one-sided sheet (a Möbius band) has odd edges but no turned face."""
+    """Winding of a part. A one-sided sheet (a Möbius band) has odd sides but no turned face."""
     owner = corner_faces(part.face_start)
     left, right = owner[joints.pairs[:, 0]], owner[joints.pairs[:, 1]]
     faces = part.face_count
@@ -56,7 +57,7 @@ def measure_winding(part: Part, surface: Surface, joints: Joints) -> Winding:
     return Winding(
         face_sheet=face_sheet,
         turned=_turned_faces(surface, face_sheet, left, right, against),
-        odd_edges=int(np.count_nonzero(against)),
+        odd_sides=joints.pairs[against, 0],
         sheet_closed=closed,
         sheet_volume=volume,
         sheet_inverted=_inverted(part, surface, face_sheet, volume),
@@ -66,7 +67,7 @@ def measure_winding(part: Part, surface: Surface, joints: Joints) -> Winding:
 def _turned_faces(
     surface: Surface, sheet: IndexArray, left: IndexArray, right: IndexArray, against: BoolArray
 ) -> BoolArray:
-    """Faces in two colours so that only odd edges part the colours; the lesser colour is turned."""
+    """Faces in two colours so that only odd pairs part the colours; the lesser colour is turned."""
     faces = len(sheet)
     if not against.any():
         return np.zeros(faces, dtype=bool)

@@ -1,0 +1,50 @@
+"""Quads folded along a diagonal: they shade differently wherever they are cut into triangles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from reviewbot.checks.concave_face import TURNED
+from reviewbot.checks.finding import Finding
+from reviewbot.checks.place import worst_place
+from reviewbot.checks.rule import Rule
+from reviewbot.checks.subject import Subject
+from reviewbot.checks.words import counted, figure, verb
+from reviewbot.measure.examine import PartExamination
+from reviewbot.mesh import FloatArray
+
+
+def find(subject: Subject) -> Iterator[Finding]:
+    """One finding a part with quads warped beyond the limit; concave ones are said as such."""
+    limit = subject.settings.limits.warped_degrees
+    for one in subject.examination.parts:
+        angle = warp_degrees(one)
+        faces = np.flatnonzero((angle > limit) & (one.quality.scaled_jacobian >= TURNED))
+        if len(faces):
+            count, worst = len(faces), float(angle[faces].max())
+            yield Finding(
+                code=RULE.code,
+                severity=RULE.severity,
+                part=one.part.name,
+                count=count,
+                value=worst,
+                limit=limit,
+                unit="degrees",
+                at=worst_place(one.surface.face_centre[faces], angle[faces]),
+                message=f"{counted(count, 'quad')} {verb(count, 'is', 'are')} folded along a "
+                f"diagonal, the worst by {figure(worst)} degrees; flatten or cut it where the fold "
+                "is wanted.",
+            )
+
+
+def warp_degrees(one: PartExamination) -> FloatArray:
+    """(F,) largest angle between the normals at two opposite corners; nan for all but quads.
+
+    Verdict's warpage is 1 - cos^3 of it (SAND2007-1751).
+    """
+    return np.asarray(np.degrees(np.arccos(np.clip(np.cbrt(1 - one.quality.warpage), -1, 1))))
+
+
+RULE = Rule(code="warped-face", severity="look", title="quads folded along a diagonal", find=find)
