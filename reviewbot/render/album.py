@@ -56,7 +56,7 @@ from reviewbot.render.visibility import render_view
 _SHOWN = 4  # views of sheets that need not go all the way round
 _SIDES = 3  # views that can be laid over each other on the page
 _PROBE = 128  # pixels of the small views by which the checker's size is chosen
-_CELL = 11.0  # pixels that a checker's cell is wanted to be wide
+_CELL = 16.0  # pixels that a checker's cell is wanted to be wide
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,9 +262,15 @@ def _sheet_jobs(
         return job
 
     ends = _end_pairs(sides)
+    moved = scales.deviation
+    form = (
+        []
+        if moved is None
+        else [made("deviation", lambda pairs: deviation_sheet(pairs, title, moved, unit))]
+    )
     return [
+        *form,
         made("seams", lambda pairs: seam_sheet(pairs, title, told_apart=told_apart)),
-        made("deviation", lambda pairs: deviation_sheet(pairs, title, scales, unit)),
         made("checker", lambda pairs: checker_sheet(pairs, title, scales, settings.texture_size)),
         made("stretch", lambda pairs: stretch_sheet(pairs, title, scales)),
         made("density", lambda pairs: density_sheet(pairs, title, scales, unit)),

@@ -20,6 +20,7 @@ from reviewbot.render.colours import INK, MUTED, PAPER, RULE, Image, Rgb
 WIDTH = 1660
 GAP = 20
 TITLE, LABEL, NOTE = 36, 28, 24
+_NARROWEST = 760
 Weight = Literal["Regular", "Medium", "Semi Bold"]
 Align = Literal["start", "middle", "end"]
 
@@ -148,35 +149,39 @@ def framed(piece: Image, colour: Rgb = RULE) -> Image:
     return piece
 
 
-def sheet(title: str, note: str, body: Sequence[Image], *, width: int = WIDTH) -> Image:
-    """A whole picture: title, a note on how to read it, and what is shown, with margins."""
-    inner = width - 2 * GAP
-    head = [text(title, size=TITLE, weight="Semi Bold", width=inner)]
+def sheet(title: str, note: str, body: Sequence[Image]) -> Image:
+    """A whole picture, as wide as its widest piece: title, how to read it, what is shown."""
+    inner = max(_NARROWEST, *(piece.shape[1] for piece in body))
+    head = [text(title, size=TITLE, weight="Semi Bold", width=inner)] if title else []
     if note:
         head.append(text(note, size=NOTE, colour=MUTED, width=inner))
-    column = under([under(head, gap=4), *body], gap=GAP)
-    page = paper(max(width, column.shape[1] + 2 * GAP), column.shape[0] + 2 * GAP)
+    column = under([*([under(head, gap=4)] if head else []), *body], gap=GAP)
+    page = paper(inner + 2 * GAP, column.shape[0] + 2 * GAP)
     page[GAP : GAP + column.shape[0], GAP : GAP + column.shape[1]] = column
     return page
 
 
 def flow(pieces: Sequence[Image], *, width: int = WIDTH - 2 * GAP, gap: int = GAP) -> Image:
-    """Pieces in rows, as many to a row as fit; at least one."""
+    """Pieces in rows, as many to a row as fit (at least one), rows filled evenly."""
+    widest = max(piece.shape[1] for piece in pieces)
+    fit = max(1, (width + gap) // (widest + gap))
+    columns = -(-len(pieces) // -(-len(pieces) // fit))
+    rows = [pieces[at : at + columns] for at in range(0, len(pieces), columns)]
+    return under([beside(row, gap=gap) for row in rows], gap=gap)
+
+
+def legend(entries: Sequence[tuple[Image, str]], *, width: int) -> Image:
+    """Swatches with their meaning, one after the other, broken to fit a width."""
+    pieces = [beside([swatch, text(words)], gap=10, down="middle") for swatch, words in entries]
     rows: list[list[Image]] = [[]]
     used = 0
     for piece in pieces:
-        if rows[-1] and used + gap + piece.shape[1] > width:
+        if rows[-1] and used + piece.shape[1] > width:
             rows.append([])
             used = 0
-        used += piece.shape[1] + (gap if rows[-1] else 0)
+        used += piece.shape[1] + 2 * GAP
         rows[-1].append(piece)
-    return under([beside(row, gap=gap) for row in rows if row], gap=gap)
-
-
-def legend(entries: Sequence[tuple[Image, str]], *, width: int = WIDTH - 2 * GAP) -> Image:
-    """Swatches with their meaning, in a row, broken where it gets too long."""
-    pieces = [beside([swatch, text(words)], gap=10, down="middle") for swatch, words in entries]
-    return flow(pieces, width=width, gap=2 * GAP)
+    return under([beside(row, gap=2 * GAP) for row in rows if row], gap=8)
 
 
 def swatch(colour: Rgb, *, background: Rgb = PAPER) -> Image:

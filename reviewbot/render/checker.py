@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from reviewbot.mesh import BoolArray
-from reviewbot.render.clay import clay_light, hatch
+from reviewbot.render.clay import hatch
 from reviewbot.render.colours import Rgb, light_of
 from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer
@@ -22,15 +22,15 @@ LIGHT_CELL: Rgb = (236, 233, 226)
 DARK_CELL: Rgb = (104, 116, 128)
 PENNANT: Rgb = (0, 92, 148)
 UNMAPPED: Rgb = (176, 176, 176)
-_FORM = np.float32(0.62)  # how much of the light on the form is kept: form must not hide the board
-_WHITE_CLAY = np.float32(1 / 0.40)
 # The pennant within its cell, 0 to 1: a pole, and a flag with its point to the right.
 _POLE = ((0.30, 0.18), (0.38, 0.82))
 _FLAG = ((0.38, 0.82), (0.38, 0.46), (0.78, 0.64))
 
 
-def checker_light(view: ViewBuffer, *, cells: float) -> Floats32:
+def checker_light(view: ViewBuffer, shade: Floats32, *, cells: float) -> Floats32:
     """(S, 3) float32 light: the board on the form, `cells` of them along a tile's side.
+
+    shade  (S,) as of `clay.form_shade`
 
     Mirrored faces are hatched, unmapped ones grey and hatched crosswise.
     """
@@ -43,14 +43,7 @@ def checker_light(view: ViewBuffer, *, cells: float) -> Floats32:
     board = np.where((mirrored & striped)[:, None], board * np.float32(0.35), board)
     crossed = striped ^ hatch(pixel, width, falling=True)
     grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
-    return np.where(mapped[:, None], board, grey) * form_shade(view)[:, None]
-
-
-def form_shade(view: ViewBuffer) -> Floats32:
-    """(S,) float32 a softened grey shading of the form, about 1 where the key light falls."""
-    light = clay_light(view).mean(axis=1) * _WHITE_CLAY
-    shade = (1 - _FORM) + _FORM * np.minimum(light, np.float32(1.25))
-    return np.asarray(shade, dtype=np.float32)
+    return np.where(mapped[:, None], board, grey) * shade[:, None]
 
 
 def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:

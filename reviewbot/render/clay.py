@@ -14,6 +14,8 @@ from reviewbot.render.samples import Floats32, Samples
 from reviewbot.render.visibility import ViewBuffer
 
 _CLAY = np.array([0.42, 0.40, 0.375])  # light it throws back: a warm mid-grey
+_WHITE_CLAY = np.float32(2.5)  # what its light is to be multiplied by to be white
+_FORM = np.float32(0.62)  # how much of the light on the form is kept under colours
 _PART_TINT = 0.11
 _TABLE = 512  # steps of a normal's right and up components in the table of light
 _BACK = np.float32(0.45)  # inner sides are this dark, and hatched
@@ -54,6 +56,15 @@ def clay_light(view: ViewBuffer) -> Floats32:
         light[k] *= albedo[:, k][part]
         light[k] *= shade
     return light.T
+
+
+def form_shade(clay: Floats32) -> Floats32:
+    """(S,) float32 a softened grey shading, about 1 where the key light falls.
+
+    clay  (S, 3) as of `clay_light`; for colours with a meaning, which the form must not drown
+    """
+    light = np.minimum(clay.mean(axis=1) * _WHITE_CLAY, np.float32(1.25))
+    return np.asarray((1 - _FORM) + _FORM * light, dtype=np.float32)
 
 
 def _albedo(part_count: int) -> Floats32:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.mesh import FloatArray
-from reviewbot.render.checker import UNMAPPED, form_shade
+from reviewbot.render.checker import UNMAPPED
 from reviewbot.render.clay import hatch
 from reviewbot.render.colours import ScaleName, light_of, scale_light
 from reviewbot.render.samples import Floats32
@@ -47,7 +47,9 @@ def share_on(scale: HeatScale, values: FloatArray) -> FloatArray:
         return np.asarray((at - low) / (high - low))
 
 
-def heat_light(view: ViewBuffer, face_values: Sequence[FloatArray], scale: HeatScale) -> Floats32:
+def heat_light(
+    view: ViewBuffer, shade: Floats32, face_values: Sequence[FloatArray], scale: HeatScale
+) -> Floats32:
     """(S, 3) float32 light.
 
     face_values  per part (F,) float64; a face of nan has no value and is grey and hatched
@@ -57,11 +59,11 @@ def heat_light(view: ViewBuffer, face_values: Sequence[FloatArray], scale: HeatS
     triangle = view.samples.triangle
     face = offsets[view.scene.part[triangle]] + view.scene.face[triangle]
     values = flat[face] if len(flat) else np.full(len(face), np.nan)
-    return tinted_light(view, values, scale)
+    return tinted_light(view, shade, values, scale)
 
 
 def point_heat_light(
-    view: ViewBuffer, point_values: Sequence[FloatArray], scale: HeatScale
+    view: ViewBuffer, shade: Floats32, point_values: Sequence[FloatArray], scale: HeatScale
 ) -> Floats32:
     """(S, 3) float32 light.
 
@@ -69,13 +71,14 @@ def point_heat_light(
     """
     flat = np.concatenate([np.empty(0), *point_values]).astype(np.float32)[:, None]
     values = interpolated(view.samples, flat, view.scene.triangles)[:, 0]
-    return tinted_light(view, values.astype(np.float64), scale)
+    return tinted_light(view, shade, values.astype(np.float64), scale)
 
 
-def tinted_light(view: ViewBuffer, values: FloatArray, scale: HeatScale) -> Floats32:
-    """(S, 3) float32 light by a value at each sample, (S,)."""
+def tinted_light(
+    view: ViewBuffer, shade: Floats32, values: FloatArray, scale: HeatScale
+) -> Floats32:
+    """(S, 3) float32 light by a value at each sample, (S,); shade (S,) as of `clay.form_shade`."""
     light = scale_light(scale.colours, share_on(scale, values))
     crossed = hatch(view.samples.pixel, view.samples.width)
     grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
-    shade = form_shade(view)[:, None]
-    return np.where(np.isnan(values)[:, None], grey, light) * shade
+    return np.where(np.isnan(values)[:, None], grey, light) * shade[:, None]

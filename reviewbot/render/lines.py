@@ -49,34 +49,33 @@ def draw_lines(
 
 def over(light: Floats32, cover: Floats32, colour: Rgb) -> Floats32:
     """A colour laid over a picture as far as `cover` (H, W), 0 to 1, says."""
-    share = cover[..., None]
-    return np.asarray(light * (1 - share) + light_of(colour) * share, dtype=np.float32)
+    result = light.copy()
+    flat, share = result.reshape(-1, 3), cover.reshape(-1)
+    touched = np.flatnonzero(share)
+    some = share[touched, None]
+    flat[touched] = flat[touched] * (1 - some) + light_of(colour) * some
+    return result
 
 
 def stroke(x: FloatArray, y: FloatArray, width: float, height_px: int, width_px: int) -> Floats32:
     """(H, W) cover of a round pen of `width` pixels set down at each place (in pixels)."""
-    marked = np.zeros((height_px * _FINE, width_px * _FINE), dtype=bool)
-    column, row = np.floor(x * _FINE).astype(np.int32), np.floor(y * _FINE).astype(np.int32)
-    inside = (column >= 0) & (column < marked.shape[1]) & (row >= 0) & (row < marked.shape[0])
-    marked[row[inside], column[inside]] = True
-    swept = _swept(marked, width * _FINE / 2)
-    fine = swept.reshape(height_px, _FINE, width_px, _FINE)
-    return np.asarray(fine.mean(axis=(1, 3), dtype=np.float32))
-
-
-def _swept(marked: BoolArray, radius: float) -> BoolArray:
-    """Every marked place grown into a disc, row by row of the disc."""
-    swept = np.zeros_like(marked)
-    if not marked.any():
-        return swept
-    reach = int(radius)
+    column, row = np.floor(x * _FINE).astype(np.int64), np.floor(y * _FINE).astype(np.int64)
+    reach = int(width * _FINE / 2)
+    # A rim round the picture takes what the pen draws beyond it.
+    wide, high = width_px * _FINE + 2 * reach, height_px * _FINE + 2 * reach
+    inside = (column >= -reach) & (column < wide - reach) & (row >= -reach) & (row < high - reach)
+    inked = np.zeros((high + 2 * reach, wide + 2 * reach), dtype=bool)
+    steps = inked.shape[1]
+    places = np.unique((row[inside] + 2 * reach) * steps + column[inside] + 2 * reach)
     for down in range(-reach, reach + 1):
-        half = int(np.sqrt(max(radius**2 - down**2, 0.0)))
-        wide = ndimage.maximum_filter1d(marked.view(np.uint8), 2 * half + 1, axis=1).view(bool)
-        target = slice(max(down, 0), marked.shape[0] + min(down, 0))
-        source = slice(max(-down, 0), marked.shape[0] + min(-down, 0))
-        swept[target] |= wide[source]
-    return swept
+        half = int(np.sqrt(max((width * _FINE / 2) ** 2 - down**2, 0.0)))
+        for across in range(-half, half + 1):
+            inked.reshape(-1)[places + (down * steps + across)] = True
+    shown = inked[2 * reach : 2 * reach + height_px * _FINE, 2 * reach :][:, : width_px * _FINE]
+    y_fine, x_fine = np.nonzero(shown)
+    pixel = (y_fine // _FINE) * width_px + x_fine // _FINE
+    count = np.bincount(pixel, minlength=height_px * width_px)
+    return np.asarray(count.reshape(height_px, width_px) / _FINE**2, dtype=np.float32)
 
 
 def _stepped(

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.render.canvas import NOTE, beside, flow, framed, sheet, text, under
-from reviewbot.render.colours import Image, scale_table, srgb_from_linear
+from reviewbot.render.colours import MUTED, Image, scale_table, srgb_from_linear
 from reviewbot.render.heat import HeatScale, share_on
 from reviewbot.render.panels import named_views, pair
 from reviewbot.render.picture import Picture, png_picture
 
-_BAR_WIDTH, _BAR_HEIGHT = 620, 30
+_BAR_WIDTH, _BAR_HEIGHT = 560, 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,32 +25,35 @@ class ViewPair:
     after: Image | None
 
 
+def laid_out(pairs: Sequence[ViewPair]) -> Image:
+    """All views, in even rows."""
+    return flow([pair(view.name, view.before, view.after) for view in pairs])
+
+
 def pair_sheet(
     pairs: Sequence[ViewPair],
+    body: Sequence[Image],
     *,
     kind: str,
     title: str,
     note: str,
     caption: str,
-    key: Sequence[Image] = (),
-    part: str = "",
     code: str = "",
 ) -> Picture:
-    """Views with their key below.
+    """A sheet of views.
 
+    body     the views laid out, and their key below
     note     how to read it, printed in the picture
     caption  what it shows; the views are added
     """
-    drawn = flow([pair(view.name, view.before, view.after) for view in pairs])
     names = named_views([view.name for view in pairs])
     versions = _versions(pairs)
     return png_picture(
-        sheet(title, note, [drawn, *key]),
+        sheet(title, note, body),
         kind=kind,
         name=kind,
         caption=f"{caption} Seen in {names}{versions}.",
         alt=f"{title}: {names}{versions}",
-        part=part,
         code=code,
     )
 
@@ -60,15 +63,15 @@ def _versions(pairs: Sequence[ViewPair]) -> str:
     return ", before left and after right" if both else ""
 
 
-def scale_key(scale: HeatScale, *, unmapped: str = "grey, hatched: no value") -> Image:
+def scale_key(scale: HeatScale, *, no_value: str) -> Image:
     """The scale as a bar with its values, and what its ends mean."""
     share = np.linspace(0, 1, _BAR_WIDTH)
     colours = srgb_from_linear(scale_table(scale.colours)[np.round(share * 255).astype(int)])
     bar = np.broadcast_to(colours, (_BAR_HEIGHT, _BAR_WIDTH, 3)).copy()
     values = _tick_line(scale)
-    unit = f" {scale.unit}" if scale.unit else ""
-    means = [text(scale.low_means), under([framed(bar), values], gap=2), text(scale.high_means)]
-    return under([beside(means, gap=14), text(f"values{unit}; {unmapped}")], gap=4)
+    high = f"{scale.high_means} ({scale.unit})" if scale.unit else scale.high_means
+    means = [text(scale.low_means), under([framed(bar), values], gap=2), text(high)]
+    return under([beside(means, gap=14), text(no_value, colour=MUTED)], gap=4)
 
 
 def _tick_line(scale: HeatScale) -> Image:

@@ -20,7 +20,6 @@ from reviewbot.render.canvas import (
     text,
     under,
 )
-from reviewbot.render.checker import form_shade
 from reviewbot.render.colours import BACKDROP, MUTED, Image, Rgb, light_of
 from reviewbot.render.compose import blended
 from reviewbot.render.samples import Floats32
@@ -31,9 +30,9 @@ _MARGIN = 14
 Box = tuple[slice, slice]
 
 
-def pale_light(view: ViewBuffer) -> Floats32:
+def pale_light(view: ViewBuffer, shade: Floats32) -> Floats32:
     """(H, W, 3) light of the bare form, so light that lines and marks stand out on it."""
-    light = form_shade(view)[:, None] * light_of(_PALE)
+    light = shade[:, None] * light_of(_PALE)
     return blended(view.samples, light, light_of(BACKDROP))
 
 

@@ -19,6 +19,7 @@ from reviewbot.render.colours import (
 )
 from reviewbot.render.lines import LineStyle, draw_lines, over, stroke
 from reviewbot.render.panels import pale_light
+from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer
 
 KEPT = LineStyle(colour=INK, width=2.6)
@@ -39,14 +40,14 @@ class SeamLines:
     sewn: FloatArray
 
 
-def seam_image(view: ViewBuffer, seams: SeamLines, *, is_after: bool) -> Image:
+def seam_image(view: ViewBuffer, shade: Floats32, seams: SeamLines, *, is_after: bool) -> Image:
     """(H, W, 3) one version's seams: kept and cut ones after, kept and sewn ones before."""
-    light = draw_lines(pale_light(view), view, seams.kept, KEPT)
+    light = draw_lines(pale_light(view, shade), view, seams.kept, KEPT)
     own, style = (seams.cut, CUT) if is_after else (seams.sewn, SEWN)
     return srgb_from_linear(draw_lines(light, view, own, style))
 
 
-def seam_key() -> Image:
+def seam_key(width: int) -> Image:
     """What the lines mean."""
     return legend(
         [
@@ -54,7 +55,8 @@ def seam_key() -> Image:
             (_line_swatch(CUT), "cut: new in the version after"),
             (_line_swatch(SEWN), "sewn: gone in the version after"),
             (_line_swatch(KEPT, strength=KEPT.hidden_share), "behind the form"),
-        ]
+        ],
+        width=width,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from scipy import ndimage
 from skimage.measure import find_contours
 
 from reviewbot.mesh import BoolArray, FloatArray
@@ -39,7 +40,13 @@ def changed_views(differences: Sequence[ViewDifference]) -> list[int]:
         range(len(differences)),
         key=lambda k: (-differences[k].outline_pixels, differences[k].silhouette_iou),
     )
-    return [k for k in order if differences[k].outline_pixels >= 1.0][:MOST]
+    chosen: list[int] = []
+    for k in order:
+        # From straight across the outline is nearly the same, seen from its other side.
+        across = [c for c in chosen if abs(c - k) * 2 == len(differences)]
+        if differences[k].outline_pixels >= 1.0 and not across:
+            chosen.append(k)
+    return chosen[:MOST]
 
 
 def silhouette_picture(
@@ -66,12 +73,13 @@ def silhouette_picture(
         told = _told(differences[k], units_per_pixel, size)
         names = [
             label(differences[k].name, drawn.shape[1], size=LABEL, weight="Medium"),
-            label(told, drawn.shape[1], size=NOTE),
+            *(label(line, drawn.shape[1], size=NOTE) for line in told.split(", ")),
         ]
         panels.append(under([under(names, gap=0), framed(drawn)], gap=4))
+    body = flow(panels)
     worst = differences[chosen[0]]
     return png_picture(
-        sheet(title, "", [flow(panels), _key()]),
+        sheet(title, "", [body, _key(body.shape[1])]),
         kind="silhouette",
         name="silhouette",
         caption=(
@@ -88,7 +96,7 @@ def _told(difference: ViewDifference, units_per_pixel: float, size: float) -> st
     if not np.isfinite(difference.outline_pixels):
         return overlap
     share = difference.outline_pixels * units_per_pixel / size if size else 0.0
-    return f"moved up to {100 * share:.1f} % of the size, {overlap}"
+    return f"{100 * share:.1f} % of the size off, {overlap}"
 
 
 def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
@@ -112,7 +120,7 @@ def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference) -> 
 
 def _outlined(light: Floats32, mask: BoolArray, colour: Rgb, *, dash: float) -> Floats32:
     places = [np.empty((0, 2))]
-    padded = np.pad(mask, 1).astype(np.float32)
+    padded = ndimage.gaussian_filter(np.pad(mask, 1).astype(np.float32), 0.8)
     for contour in find_contours(padded, 0.5):  # type: ignore[no-untyped-call]
         run = _along(contour)
         fine = np.arange(0, run[-1], 1 / 3)
@@ -137,7 +145,7 @@ def ring(light: Floats32, at: tuple[float, float], radius: float, colour: Rgb) -
     return over(light, stroke(x, y, 4.0, height, width), colour)
 
 
-def _key() -> Image:
+def _key(width: int) -> Image:
     blank = np.empty((26, 44), dtype=bool)
     pixels = np.arange(blank.size, dtype=np.int32)
     hatched = hatch(pixels, 44, falling=True).reshape(blank.shape)
@@ -149,7 +157,8 @@ def _key() -> Image:
             (framed(srgb_from_linear(lost)), "lost (blue dashes: outline before)"),
             (framed(srgb_from_linear(gained)), "gained (black: outline after)"),
             (_ring_swatch(), "moved furthest"),
-        ]
+        ],
+        width=width,
     )
 
 

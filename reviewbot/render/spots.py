@@ -9,7 +9,7 @@ import numpy as np
 
 from reviewbot.render.backends import Backend
 from reviewbot.render.camera import Camera, Frame, close_up, look, projected
-from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, under
+from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, text, under
 from reviewbot.render.clay import clay_light
 from reviewbot.render.colours import BACKDROP, VERMILLION, Image, light_of, srgb_from_linear
 from reviewbot.render.compose import blended
@@ -19,7 +19,8 @@ from reviewbot.render.silhouettes import ring
 from reviewbot.render.visibility import render_view
 from reviewbot.render.wires import with_wires
 
-_PROBE = 65  # pixels of the small views that look for a free line of sight
+_PROBE = 3  # pixels a side, all in the ring, that look for a free line of sight
+_PROBE_SPAN = 0.05  # of a close-up, that they cover
 _NEAR = 0.16  # side of a close-up, as a share of the whole frame's
 _ELEVATIONS = (15.0, 45.0, -25.0, 80.0, -70.0)
 _AZIMUTHS = tuple(45.0 * k for k in range(8))
@@ -62,7 +63,7 @@ def _spot_picture(
         for words, image in ((f"where on {about}", whole), ("from near", near))
     ]
     return png_picture(
-        sheet("", "", [beside(panels)], width=2 * size + 60),
+        sheet("", "", [text(spot.message, size=LABEL, width=2 * size), beside(panels)]),
         kind="spot",
         name=f"spot-{number:02d}-{spot.code}",
         caption=f"{spot.message}{sight}",
@@ -83,7 +84,8 @@ def best_camera(
     for elevation in _ELEVATIONS:
         for azimuth in _AZIMUTHS:
             camera = look(frame, "", azimuth_degrees=azimuth, elevation_degrees=elevation)
-            score = _sight(scene, close_up(camera, at, frame.span * _NEAR, ""), backend)
+            span = frame.span * _NEAR * _PROBE_SPAN
+            score = _sight(scene, close_up(camera, at, span, ""), backend)
             if score > best_score:
                 best, best_score = camera, score
     front = look(frame, "", azimuth_degrees=0.0, elevation_degrees=_ELEVATIONS[0])
@@ -92,9 +94,7 @@ def best_camera(
 
 def _sight(scene: Scene, camera: Camera, backend: Backend) -> float:
     """How squarely the middle of a view is seen, 0 where something stands before it."""
-    seen = backend.middle_triangles(camera, _PROBE).reshape(_PROBE, _PROBE)
-    middle = _PROBE // 2
-    around = seen[middle - 1 : middle + 2, middle - 1 : middle + 2].reshape(-1)
+    around = backend.middle_triangles(camera, _PROBE)
     corners = scene.points[scene.triangles[around[around >= 0]]]
     if not len(corners):
         return 0.0
@@ -103,9 +103,10 @@ def _sight(scene: Scene, camera: Camera, backend: Backend) -> float:
     facing = normal @ camera.axes[2] / np.where(length > 0, length, 1.0)
     towards = np.einsum("ij,ij->i", camera.centre - corners[:, 0], normal)
     off = np.abs(towards) / np.where(length > 0, length, 1.0)
-    on_plane = off < 0.02 * camera.span
-    # Half the middle pixels may lie on a neighbour across an edge.
-    return float(np.abs(facing[on_plane]).sum() / 9) if on_plane.sum() > len(around) // 3 else 0.0
+    on_plane = off < 0.5 * camera.span
+    # Some of the pixels may lie on a neighbour across an edge.
+    free = int(on_plane.sum()) > len(around) // 3
+    return float(np.abs(facing[on_plane]).sum() / len(around)) if free else 0.0
 
 
 def _overview(

@@ -91,7 +91,7 @@ def strip_picture(
             body.append(under([text(name, size=LABEL, weight="Medium"), line], gap=4))
     both = before is not None and after is not None
     if both:
-        body.append(_key())
+        body.append(_key(body[0].shape[1]))
     return png_picture(
         sheet(title, "", body),
         kind="strip",
@@ -129,11 +129,12 @@ def _row(
     return [] if views is None else [scaled(views[k].clay[box], width) for k in chosen]
 
 
-def _key() -> Image:
+def _key(width: int) -> Image:
     return legend(
         [
             (swatch(VERMILLION), "surface looks different"),
             (swatch(BLUE), "only before"),
             (swatch(ORANGE), "only after"),
-        ]
+        ],
+        width=width,
     )

@@ -144,11 +144,14 @@ def _tile_sheet(
         head = f"{words}: {100 * tile.used:.0f} % used"
         sides.append(under([label(head, SIDE, size=LABEL, weight="Medium"), framed(image)], gap=4))
         told.append(f"{words} {100 * tile.used:.0f} %")
+    tiles = beside(sides)
     newest = after or before
     names = () if newest is None else newest.scene.part_names
     shown = _shown_parts(newest, column, row)
     return png_picture(
-        sheet(f"{title}, tile {name}", "", [beside(sides), _key(names, shown, told_padding)]),
+        sheet(
+            f"{title}, tile {name}", "", [tiles, _key(names, shown, told_padding, tiles.shape[1])]
+        ),
         kind="uv-sheet",
         name=f"uv-sheet-{name}",
         caption=(
@@ -295,7 +298,7 @@ def _shown_parts(version: UvVersion | None, column: int, row: int) -> list[int]:
     return [int(part) for part in np.unique(version.scene.part[here])]
 
 
-def _key(names: Sequence[str], shown: Sequence[int], padding: str) -> Image:
+def _key(names: Sequence[str], shown: Sequence[int], padding: str, width: int) -> Image:
     tints = 0.45 + 0.55 * category_lights(len(names))
     colours = srgb_from_linear(tints)
     entries = [
@@ -311,7 +314,7 @@ def _key(names: Sequence[str], shown: Sequence[int], padding: str) -> Image:
         (_mark("mirrored"), "mirrored"),
         (swatch(VERMILLION), f"closer than the padding of {padding}"),
     ]
-    return under([legend(entries), legend(marks)], gap=8)
+    return under([legend(entries, width=width), legend(marks, width=width)], gap=8)
 
 
 def _mark(name: str) -> Image:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -11,15 +12,15 @@ from reviewbot.mesh import BoolArray, FloatArray
 from reviewbot.render.backends import Backend
 from reviewbot.render.camera import Camera
 from reviewbot.render.checker import checker_light
-from reviewbot.render.clay import clay_light
+from reviewbot.render.clay import clay_light, form_shade
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage, mask, picture
 from reviewbot.render.heat import HeatScale, heat_light, point_heat_light
-from reviewbot.render.samples import Scene
+from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.seam_map import SeamLines, seam_image
 from reviewbot.render.visibility import ViewBuffer, draw_views
 
-Draw = Callable[[ViewBuffer], Image]
+Draw = Callable[[ViewBuffer, Floats32], Image]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,10 +128,14 @@ def see_version(
     """Every view in clay; in the views named in `drawn`, the other pictures too."""
 
     def seen(view: ViewBuffer) -> SeenView:
-        image = picture(view.samples, clay_light(view))
-        clay = ViewImage(name=view.camera.name, clay=image, mask=mask(view.samples))
+        light = clay_light(view)
+        clay = ViewImage(
+            name=view.camera.name, clay=picture(view.samples, light), mask=mask(view.samples)
+        )
         wanted = draws if view.camera.name in drawn else {}
-        return SeenView(clay=clay, others={kind: draw(view) for kind, draw in wanted.items()})
+        shade = form_shade(light)
+        others = {kind: draw(view, shade) for kind, draw in wanted.items()}
+        return SeenView(clay=clay, others=others)
 
     return draw_views(version.scene, cameras, backend, size, seen)
 
@@ -138,28 +143,32 @@ def see_version(
 def draws_of(
     version: Version, scales: Scales, seams: SeamLines | None, *, is_after: bool
 ) -> dict[str, Draw]:
-    """How each further picture of a version is drawn from a view."""
+    """How each further picture of a version is drawn from a view and the shade of its form."""
     draws: dict[str, Draw] = {
-        "checker": lambda view: picture(view.samples, checker_light(view, cells=scales.cells))
+        "checker": lambda view, shade: picture(
+            view.samples, checker_light(view, shade, cells=scales.cells)
+        )
     }
-    stretch, density, deviation = version.stretch, version.density, version.deviation
-    if stretch is not None:
-        draws["stretch"] = lambda view: picture(
-            view.samples, heat_light(view, stretch, scales.stretch)
-        )
-    if density is not None and scales.density is not None:
-        shares = [values / scales.density for values in density]
-        draws["density"] = lambda view: picture(view.samples, heat_light(view, shares, DENSITY))
-    if deviation is not None and scales.deviation is not None:
-        scale = scales.deviation
-        draws["deviation"] = lambda view: picture(
-            view.samples, point_heat_light(view, deviation, scale)
-        )
-    lines = seams
-    if lines is None and version.seams is not None:
+    if version.stretch is not None:
+        draws["stretch"] = _face_map(version.stretch, scales.stretch)
+    if version.density is not None and scales.density is not None:
+        shares = [values / scales.density for values in version.density]
+        draws["density"] = _face_map(shares, DENSITY)
+    if version.deviation is not None and scales.deviation is not None:
+        draws["deviation"] = _point_map(version.deviation, scales.deviation)
+    if seams is None and version.seams is not None:
         nothing = np.empty((0, 2, 3))
-        lines = SeamLines(kept=version.seams, cut=nothing, sewn=nothing)
-    if lines is not None:
-        shown = lines
-        draws["seams"] = lambda view: seam_image(view, shown, is_after=is_after)
+        seams = SeamLines(kept=version.seams, cut=nothing, sewn=nothing)
+    if seams is not None:
+        draws["seams"] = partial(seam_image, seams=seams, is_after=is_after)
     return draws
+
+
+def _face_map(face_values: Sequence[FloatArray], scale: HeatScale) -> Draw:
+    return lambda view, shade: picture(view.samples, heat_light(view, shade, face_values, scale))
+
+
+def _point_map(point_values: Sequence[FloatArray], scale: HeatScale) -> Draw:
+    return lambda view, shade: picture(
+        view.samples, point_heat_light(view, shade, point_values, scale)
+    )
