@@ -1,4 +1,7 @@
-"""Faces without UVs on a part that is to be textured."""
+"""Faces without UVs on a part that is to be textured.
+
+A stop once unwrapping has begun, that is, where the part had UVs, has some, or others have.
+"""
 
 from __future__ import annotations
 
@@ -12,45 +15,70 @@ from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
 from reviewbot.checks.words import counted, verb
 from reviewbot.measure.examine import PartExamination
+from reviewbot.mesh import IndexArray
 from reviewbot.settings import Severity
 
 
 def find(subject: Subject) -> Iterator[Finding]:
-    """One finding a part with unmapped faces; high parts are baked from and need no UVs."""
-    for one in subject.examination.parts:
-        bare = np.flatnonzero(~one.unwrap.mapped & ~one.topology.collapsed)
-        if not one.textured or not len(bare):
-            continue
-        whole = not one.shells.count
-        count = len(bare)
-        yield Finding(
-            code=RULE.code,
-            severity=_severity(one, subject),
-            part=one.part.name,
-            count=count,
-            value=1 - one.unwrap.mapped_share,
-            limit=0.0,
-            unit="of the surface",
-            at=worst_place(one.surface.face_centre[bare], one.surface.face_area[bare]),
-            message="This part has no UVs; unwrap it."
-            if whole
-            else f"{counted(count, 'face')} {verb(count, 'has', 'have')} no UVs; "
-            f"unwrap {verb(count, 'it', 'them')} too.",
-        )
+    """One finding a part with unmapped faces, or one for all where no part has any UVs.
+
+    High parts are baked from and need no UVs.
+    """
+    textured = [one for one in subject.examination.parts if one.textured]
+    begun = any(one.shells.count for one in textured)
+    bare = [(one, faces) for one in textured if len(faces := _bare_faces(one))]
+    if len(bare) > 1 and not begun:
+        yield _without_any(bare, subject)
+        return
+    for one, faces in bare:
+        severity = RULE.severity if begun or _had_uvs(one, subject) else "look"
+        yield _without_some(one, faces, "look" if one.importance == "hidden" else severity)
 
 
-def _severity(one: PartExamination, subject: Subject) -> Severity:
-    """A stop once unwrapping has begun: this part had UVs, has some, or others have."""
-    if one.importance == "hidden":
-        return "look"
+def _bare_faces(one: PartExamination) -> IndexArray:
+    return np.flatnonzero(~one.unwrap.mapped & ~one.topology.collapsed).astype(np.int32)
+
+
+def _had_uvs(one: PartExamination, subject: Subject) -> bool:
     before = subject.before.parts if subject.before else ()
-    had = any(old.part.name == one.part.name and old.shells.count for old in before)
-    lost = any(
+    return any(old.part.name == one.part.name and old.shells.count for old in before) or any(
         change.code == "uv-lost" and change.part in ("", one.part.name)
         for change in subject.changes
     )
-    begun = any(other.shells.count for other in subject.examination.parts if other.textured)
-    return RULE.severity if had or lost or begun else "look"
+
+
+def _without_any(bare: list[tuple[PartExamination, IndexArray]], subject: Subject) -> Finding:
+    lost = any(_had_uvs(one, subject) for one, _ in bare)
+    largest = max((one for one, _ in bare), key=lambda one: np.nansum(one.surface.face_area))
+    return Finding(
+        code=RULE.code,
+        severity=RULE.severity if lost else "look",
+        part="",
+        count=sum(len(faces) for _, faces in bare),
+        value=1.0,
+        limit=0.0,
+        unit="of the surface",
+        at=worst_place(largest.surface.face_centre, largest.surface.face_area),
+        message=f"None of the {len(bare)} parts has UVs; unwrap them.",
+    )
+
+
+def _without_some(one: PartExamination, faces: IndexArray, severity: Severity) -> Finding:
+    count = len(faces)
+    return Finding(
+        code=RULE.code,
+        severity=severity,
+        part=one.part.name,
+        count=count,
+        value=1 - one.unwrap.mapped_share,
+        limit=0.0,
+        unit="of the surface",
+        at=worst_place(one.surface.face_centre[faces], one.surface.face_area[faces]),
+        message=f"{counted(count, 'face')} {verb(count, 'has', 'have')} no UVs; "
+        f"unwrap {verb(count, 'it', 'them')} too."
+        if one.shells.count
+        else "This part has no UVs; unwrap it.",
+    )
 
 
 RULE = Rule(code="uv-missing", severity="stop", title="faces without UVs", find=find)
