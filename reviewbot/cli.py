@@ -15,7 +15,7 @@ from reviewbot.errors import RendererUnavailableError, UsageError
 
 if TYPE_CHECKING:
     from reviewbot.review import PictureWish
-    from reviewbot.runs import Options, Reviewed
+    from reviewbot.runs import Options, Plan
 
 app = typer.Typer(
     name="reviewbot",
@@ -81,11 +81,11 @@ def check(
     quiet: Quiet = False,
 ) -> None:
     """Measure files, or all meshes in folders, as they stand."""
-    from reviewbot.runs import review_paths
+    from reviewbot.runs import plan_paths
 
     folder = _folder(out, json)
     options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
-    _finish(review_paths(paths, options), folder, json, quiet)
+    _finish(plan_paths(paths, options), options, folder, json, quiet)
 
 
 @app.command()
@@ -101,11 +101,11 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare two files."""
-    from reviewbot.runs import review_two_files
+    from reviewbot.runs import plan_two_files
 
     folder = _folder(out, json)
     options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
-    _finish(review_two_files(before, after, options), folder, json, quiet)
+    _finish(plan_two_files(before, after, options), options, folder, json, quiet)
 
 
 @app.command()
@@ -125,11 +125,11 @@ def review(
     quiet: Quiet = False,
 ) -> None:
     """Review the mesh files changed between two commits; the last commit if none is named."""
-    from reviewbot.runs import review_repository
+    from reviewbot.runs import plan_repository
 
     folder = _folder(out, json)
     options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
-    _finish(review_repository(repo, base, head, options), folder, json, quiet)
+    _finish(plan_repository(repo, base, head, options), options, folder, json, quiet)
 
 
 @app.command()
@@ -170,11 +170,16 @@ def _options(
     )
 
 
-def _finish(reviewed: Reviewed, folder: Path | None, json: str | None, quiet: bool) -> NoReturn:
-    """Write what was asked for, say the outcome, and end with the gate's status."""
+def _finish(
+    plan: Plan, options: Options, folder: Path | None, json: str | None, quiet: bool
+) -> NoReturn:
+    """Review, write what was asked for, say the outcome, and end with the gate's status."""
     from reviewbot.publish.folder import write_report
     from reviewbot.report.json_report import to_json
     from reviewbot.report.terminal import to_text
+    from reviewbot.runs import carry_out
+
+    (reviewed,) = carry_out([plan], options)
 
     if folder is not None:
         write_report(reviewed.report, reviewed.pictures, folder)

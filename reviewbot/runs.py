@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
 from typing import get_args
@@ -65,7 +66,26 @@ def renderer_named(name: str) -> RendererName:
     raise UsageError(f"--renderer {name}: give {', '.join(names)}")
 
 
-def review_two_files(before: Path, after: Path, options: Options) -> Reviewed:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Law:
+    """What versions are judged by."""
+
+    settings: Settings
+    acceptances: tuple[Acceptance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One report to be made: its assets, and what it says of itself."""
+
+    title: str
+    law: Law
+    jobs: tuple[AssetJob, ...]
+    base: str | None = None
+    head: str | None = None
+
+
+def plan_two_files(before: Path, after: Path, options: Options) -> Plan:
     """Compare two files on the disk. Raises UsageError where one is missing or no mesh format."""
     for path in (before, after):
         if not path.is_file():
@@ -73,44 +93,60 @@ def review_two_files(before: Path, after: Path, options: Options) -> Reviewed:
         _require_mesh(path)
     law = _disk_law(options)
     job = _job(str(after), _on_disk(before), _on_disk(after), law, options)
-    return _run([job], options, law, title=f"{before.name} and {after.name}")
+    return Plan(title=f"{before.name} and {after.name}", law=law, jobs=(job,))
 
 
-def review_paths(paths: Sequence[Path], options: Options) -> Reviewed:
+def plan_paths(paths: Sequence[Path], options: Options) -> Plan:
     """Measure files, or all meshes in folders, as they stand."""
     law = _disk_law(options)
     files = _mesh_files(paths, law.settings)
-    jobs = [_job(str(file), None, _on_disk(file), law, options) for file in files]
-    return _run(jobs, options, law, title=f"{len(jobs)} file{'s' * (len(jobs) != 1)} as they stand")
+    jobs = tuple(_job(str(file), None, _on_disk(file), law, options) for file in files)
+    noun = "file" if len(jobs) == 1 else "files"
+    return Plan(title=f"{len(jobs)} {noun} as they stand", law=law, jobs=jobs)
 
 
-def review_repository(repo: Path, base: str | None, head: str, options: Options) -> Reviewed:
+def plan_repository(repo: Path, base: str | None, head: str, options: Options) -> Plan:
     """Review the mesh files changed between two commits, judged by the settings of the first."""
     with open_history(repo) as history:
         changes = changed_files(history, base, head, is_mesh_path)
         law = _repository_law(history, changes.base_commit or changes.head_commit, options)
-    jobs = [
-        _job(file.path, *_in_git(repo, changes, file), law, options)
-        for file in changes.files
-        if _is_included(file.path, law.settings)
-    ]
     since = changes.base_commit[:10] if changes.base_commit else "nothing before it"
-    return _run(
-        jobs,
-        options,
-        law,
+    return Plan(
         title=f"{changes.head_commit[:10]} against {since}",
+        law=law,
+        jobs=tuple(
+            _job(file.path, *_in_git(repo, changes, file), law, options)
+            for file in changes.files
+            if _is_included(file.path, law.settings)
+        ),
         base=changes.base_commit,
         head=changes.head_commit,
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Law:
-    """What versions are judged by."""
+def carry_out(plans: Sequence[Plan], options: Options) -> Iterator[Reviewed]:
+    """Each plan's review, in order; the assets of all of them share the processes."""
+    jobs = [job for plan in plans for job in plan.jobs]
+    reviews = _with_progress(_reviews(jobs, options), len(jobs), options.show_progress)
+    for plan in plans:
+        yield _reported(plan, list(islice(reviews, len(plan.jobs))))
 
-    settings: Settings
-    acceptances: tuple[Acceptance, ...]
+
+def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
+    assets = tuple(review.entry for review in reviews)
+    report = Report(
+        tool=f"reviewbot {__version__}",
+        title=plan.title,
+        base=plan.base,
+        head=plan.head,
+        verdict=report_verdict(assets),
+        summary=report_summary(assets),
+        fail_on=plan.law.settings.gate.fail_on,
+        assets=assets,
+        remarks=acceptance_remarks(plan.law.acceptances, assets, _today()),
+    )
+    pictures = {name: data for review in reviews for name, data in review.pictures.items()}
+    return Reviewed(report=report, pictures=pictures, status=gate_status(report))
 
 
 def _job(
@@ -158,32 +194,6 @@ def _in_git(
             blob=file.after_blob,
         )
     return before, after
-
-
-def _run(
-    jobs: Sequence[AssetJob],
-    options: Options,
-    law: Law,
-    *,
-    title: str,
-    base: str | None = None,
-    head: str | None = None,
-) -> Reviewed:
-    reviews = list(_with_progress(_reviews(jobs, options), len(jobs), options.show_progress))
-    assets = tuple(review.entry for review in reviews)
-    report = Report(
-        tool=f"reviewbot {__version__}",
-        title=title,
-        base=base,
-        head=head,
-        verdict=report_verdict(assets),
-        summary=report_summary(assets),
-        fail_on=law.settings.gate.fail_on,
-        assets=assets,
-        remarks=acceptance_remarks(law.acceptances, assets, _today()),
-    )
-    pictures = {name: data for review in reviews for name, data in review.pictures.items()}
-    return Reviewed(report=report, pictures=pictures, status=gate_status(report))
 
 
 def _reviews(jobs: Sequence[AssetJob], options: Options) -> Iterator[AssetReview]:
