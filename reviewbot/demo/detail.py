@@ -20,6 +20,8 @@ class Detail:
     finest  smaller bevels are left to the bake, metres
     smooth  pieces between two knots of a curve
     rod     sides of a rod
+    knurl   quads round a knurled body
+    carved  with what is left to the sculpt: knurls, the plate's waves
     """
 
     around: int
@@ -27,10 +29,17 @@ class Detail:
     finest: float
     smooth: int
     rod: int
+    knurl: int
+    carved: bool
+
+    @property
+    def teeth(self) -> int:
+        """Teeth of a knurl, four quads each; 0 where it is left smooth."""
+        return self.knurl // 4 if self.carved else 0
 
 
-LOW = Detail(around=1, bevel=1, finest=0.00055, smooth=2, rod=6)
-HIGH = Detail(around=2, bevel=3, finest=0.0, smooth=6, rod=12)
+LOW = Detail(around=1, bevel=1, finest=0.00055, smooth=2, rod=6, knurl=16, carved=False)
+HIGH = Detail(around=2, bevel=3, finest=0.0, smooth=6, rod=12, knurl=64, carved=True)
 
 
 def edged(corners: Sequence[tuple[float, float, float]], detail: Detail) -> FloatArray:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from reviewbot.demo.detail import LOW, Detail, edged, spot
+from reviewbot.demo.detail import Detail, edged, spot
 from reviewbot.demo.shapes import (
     Band,
     Piece,
@@ -129,25 +129,24 @@ def rivets(detail: Detail) -> Piece:
 
 def maker_plate(detail: Detail) -> Piece:
     """The maker's plate on the tank's front: a raised rim and, in the sculpt, three waves."""
-    lines = _PLATE_LINES if detail.smooth == LOW.smooth else [_finer(line) for line in _PLATE_LINES]
-    across, up = lines
+    across, up = map(_finer, _PLATE_LINES) if detail.carved else _PLATE_LINES
     x, y = np.meshgrid(0.0238 * across, 0.0088 * up)  # metres from the middle
     border = np.minimum(0.0238 - np.abs(x), 0.0088 - np.abs(y))
-    relief = np.interp(border, [0, 0.0004, 0.0014, 0.0020], [0.0016, 0.0019, 0.0019, 0.0015])
-    if detail.smooth > LOW.smooth:
-        relief += 0.0004 * _waves(x, y)
+    relief = np.interp(border, [0, 0.0008, 0.0018, 0.0030], [0.0016, 0.0019, 0.0019, 0.0015])
+    if detail.carved:
+        relief += 0.0003 * _waves(x, y)
     return plate(radius=0.0660, angles=0.36 * across, heights=0.0485 + 0.0088 * up, relief=relief)
 
 
 _PLATE_LINES = (
-    np.array([-1, -0.983, -0.941, -0.916, -0.5, 0, 0.5, 0.916, 0.941, 0.983, 1]),
-    np.array([-1, -0.955, -0.841, -0.773, 0, 0.773, 0.841, 0.955, 1]),
+    np.array([-1, -0.966, -0.924, -0.874, -0.44, 0, 0.44, 0.874, 0.924, 0.966, 1]),
+    np.array([-1, -0.909, -0.795, -0.659, 0, 0.659, 0.795, 0.909, 1]),
 )
 
 
 def _finer(lines: FloatArray) -> FloatArray:
-    """Lines about a twenty-fifth apart, the given ones among them."""
-    gaps = [max(1, round(gap / 0.04)) for gap in np.diff(lines).tolist()]
+    """Lines no more than a thirtieth or so apart, the given ones among them."""
+    gaps = [max(1, round(gap / 0.03)) for gap in np.diff(lines).tolist()]
     pieces = [
         np.linspace(start, end, count, endpoint=False)
         for start, end, count in zip(lines, lines[1:], gaps, strict=False)
@@ -157,10 +156,12 @@ def _finer(lines: FloatArray) -> FloatArray:
 
 def _waves(x: FloatArray, y: FloatArray) -> FloatArray:
     """Three rows of waves, 0 to 1, in the plate's field."""
-    crest = 0.0009 * np.abs(np.sin(x / 0.0022))
-    rows = [np.exp(-(((y - low - crest) / 0.0006) ** 2)) for low in (-0.0040, -0.0004, 0.0032)]
-    field = (np.abs(x) < 0.0200) & (np.abs(y) < 0.0062)
-    return np.asarray(np.max(rows, axis=0) * field)
+    crest = 0.0006 * np.sin(x / 0.0019)
+    rows = [np.exp(-(((y - low - crest) / 0.0009) ** 2)) for low in (-0.0034, 0.0, 0.0034)]
+    fade = np.clip((0.0200 - np.abs(x)) / 0.0020, 0, 1) * np.clip(
+        (0.0060 - np.abs(y)) / 0.0010, 0, 1
+    )
+    return np.asarray(np.max(rows, axis=0) * fade)
 
 
 def filler(detail: Detail) -> Piece:
@@ -198,10 +199,10 @@ def filler(detail: Detail) -> Piece:
     piece = lathe(
         [
             Band(outline=spot(0.0085, -0.0040), layout="disc", cap="ladder"),
-            Band(outline=side, teeth=8),
+            Band(outline=side, teeth=detail.teeth),
             Band(outline=lid, layout="disc", cap="grid"),
         ],
-        around=16 * detail.around,
+        around=detail.knurl,
     )
     angle = np.radians(38)
     out = np.array([np.sin(angle), 0, np.cos(angle)])

@@ -101,10 +101,10 @@ def wick_wheel(detail: Detail) -> Piece:
         [
             Band(outline=spot(0.0020, 0.0), layout="disc", cap="ladder"),
             Band(outline=spindle),
-            Band(outline=wheel, layout="disc", teeth=8),
+            Band(outline=wheel, layout="disc", teeth=detail.teeth),
             Band(outline=face, layout="disc", cap="grid", bulge=0.0004),
         ],
-        around=16 * detail.around,
+        around=detail.knurl,
     )
     angle = np.radians(-42)
     out = np.array([np.sin(angle), 0, np.cos(angle)])

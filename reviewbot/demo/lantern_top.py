@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reviewbot.demo.detail import LOW, Detail, edged, spot
+from reviewbot.demo.detail import Detail, edged, spot
 from reviewbot.demo.shapes import (
     Band,
     Piece,
@@ -182,7 +182,7 @@ def grip(detail: Detail, *, lean: float) -> Piece:
     """A turned wooden grip on the top of the handle."""
     half = np.array(_GRIP)
     line = np.concatenate([half, half[-2::-1] * [-1, 1]])
-    if detail.smooth > LOW.smooth:
+    if detail.carved:
         line = curve(line.tolist(), 3)
     path = leaning(arch(np.pi / 2 + np.radians(31) * line[:, 0]), lean)
     return tube(path, line[:, 1], sides=2 * detail.rod, plane=(0, 0, -1))

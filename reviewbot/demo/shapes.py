@@ -64,7 +64,7 @@ class Band:
     layout   "strip" is cut at the back and rolled out, "disc" is pressed flat as a ring
     cap      what closes a disc's middle: a "ladder" of few long quads, a "grid" of even ones
     bulge    how far the cap's middle rises, metres
-    teeth    how many ripples go round
+    teeth    how many ripples go round; 0 leaves them out
     cut      where a strip is cut, radians from the back towards -x and so on round; a whole number
              of quads
     """
@@ -225,7 +225,8 @@ def _band(band: Band, around: int, from_above: bool) -> Piece:
     """A band's quads; its vents' recesses are shells of their own."""
     angle = _angles(around) + band.cut
     radius, height, ripple = (column[:, None] for column in band.outline.T)
-    points = _ring(radius + ripple * np.cos(band.teeth * angle), height, angle)
+    wave = np.cos(band.teeth * angle) if band.teeth else 0 * angle
+    points = _ring(radius + ripple * wave, height, angle)
     points[:, -1] = points[:, 0]
     flat = _unrolled(band, angle, from_above)
     blocks = [] if band.vents is None else _vent_blocks(band.vents, points.shape[:2])
