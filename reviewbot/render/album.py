@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from reviewbot.render.differences import SAME_SSIM, ViewDifference, differences_
 from reviewbot.render.pair_sheet import ViewPair
 from reviewbot.render.panels import Box, crop_box, spread_choice
 from reviewbot.render.picture import Picture
+from reviewbot.render.scene import with_shared_colours
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.sheets import (
     checker_sheet,
@@ -103,15 +105,20 @@ def draw_album(
     seams: SeamLines | None = None,
     moved: Sequence[MovedShell] = (),
     spots: Sequence[Spot] = (),
+    renamed: Mapping[str, str] = MappingProxyType({}),
 ) -> Album:
     """Everything worth drawing of one asset; one version alone where the other is None.
 
     seams  told apart, where they changed
     moved  shells that lie elsewhere after, the furthest first
     spots  places of findings and changes, on the version after (before, for a removed asset)
+    renamed  names before of parts that have another name after
 
     Raises ValueError where both are None, RendererUnavailableError where no back end is there.
     """
+    if before is not None and after is not None:
+        old, new = with_shared_colours(before.scene, after.scene, renamed)
+        before, after = replace(before, scene=old), replace(after, scene=new)
     versions = [version for version in (before, after) if version is not None]
     if not versions:
         raise ValueError("an album needs at least one version")

@@ -12,16 +12,18 @@ from reviewbot.render.gl_backend import GlBackend, gl_unavailable_because
 from reviewbot.render.ray_backend import RayBackend
 from reviewbot.render.samples import Scene
 
+BackendName = Literal["ray", "gl"]
 RendererName = Literal["auto", "ray", "gl"]
 
 
 class Backend(Protocol):
     """One scene, ready to be looked at. Both methods may be called from several threads.
 
-    name  "ray" or "gl"
+    name  of the back end itself
     """
 
-    name: str
+    @property
+    def name(self) -> BackendName: ...
 
     def middle_triangles(self, camera: Camera, size: int) -> IndexArray:
         """(size * size,) int32 the triangle seen in the middle of each pixel, or -1."""
@@ -36,7 +38,7 @@ class Backend(Protocol):
         """Free what the machine holds for this scene; the back end cannot be used after."""
 
 
-def choose_renderer(wanted: RendererName) -> Literal["ray", "gl"]:
+def choose_renderer(wanted: RendererName) -> BackendName:
     """The back end to use for every version of a comparison.
 
     auto takes rays where both are there: measured on two cores with views side by side they are
@@ -57,6 +59,6 @@ def choose_renderer(wanted: RendererName) -> Literal["ray", "gl"]:
     return "gl"
 
 
-def open_backend(renderer: Literal["ray", "gl"], scene: Scene) -> Backend:
+def open_backend(renderer: BackendName, scene: Scene) -> Backend:
     """A back end on a scene. Raises RendererUnavailableError where it is missing."""
     return RayBackend(scene) if renderer == "ray" else GlBackend(scene)

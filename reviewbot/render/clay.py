@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from reviewbot.mesh import FloatArray
+from reviewbot.mesh import FloatArray, IndexArray
 from reviewbot.render.colours import category_lights
 from reviewbot.render.samples import Floats32, Samples
 from reviewbot.render.visibility import ViewBuffer
@@ -44,7 +44,7 @@ def clay_light(view: ViewBuffer) -> Floats32:
     row *= _TABLE
     row += column
     part = view.scene.part[view.samples.triangle]
-    albedo = _albedo(len(view.scene.part_names))
+    albedo = _albedo(view.scene.part_colour)
     shade = hollow_shade(view)
     if view.is_back.any():
         striped = hatch(view.samples.pixel, view.samples.width)
@@ -63,15 +63,15 @@ def form_shade(clay: Floats32) -> Floats32:
 
     clay  (S, 3) as of `clay_light`; for colours with a meaning, which the form must not drown
     """
-    light = np.minimum(clay.mean(axis=1) * _WHITE_CLAY, np.float32(1.25))
+    light = np.minimum(clay.mean(axis=1) * _WHITE_CLAY, np.float32(1.08))
     return np.asarray((1 - _FORM) + _FORM * light, dtype=np.float32)
 
 
-def _albedo(part_count: int) -> Floats32:
-    """(parts, 3) clay with a breath of each part's category colour; plain for a single part."""
-    if part_count < 2:
-        return np.tile(_CLAY, (max(part_count, 1), 1)).astype(np.float32)
-    tints = category_lights(part_count).astype(np.float64)
+def _albedo(part_colour: IndexArray) -> Floats32:
+    """(parts, 3) clay with a breath of each part's colour; plain for a single part."""
+    if len(part_colour) < 2:
+        return np.tile(_CLAY, (len(part_colour), 1)).astype(np.float32)
+    tints = category_lights(part_colour).astype(np.float64)
     tints *= _CLAY.mean() / tints.mean(axis=1, keepdims=True)
     return np.asarray((1 - _PART_TINT) * _CLAY + _PART_TINT * tints, dtype=np.float32)
 

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from reviewbot.mesh import FloatArray
+from reviewbot.mesh import FloatArray, IndexArray
 from reviewbot.render.samples import Floats32
 
 Rgb = tuple[int, int, int]
@@ -71,10 +71,12 @@ def light_of(colour: Rgb) -> Floats32:
     return linear_from_srgb(colour).astype(np.float32)
 
 
-def category_lights(count: int) -> Floats32:
-    """(count, 3) float32, the categories in turn, black left out: it is kept for lines."""
-    colours = np.array([CATEGORIES[k % 7] for k in range(max(count, 1))])
-    return linear_from_srgb(colours).astype(np.float32)
+def category_lights(numbers: IndexArray) -> Floats32:
+    """(N, 3) float32 light of the categories of those numbers, over and over from the first.
+
+    Black is left out: it is kept for lines.
+    """
+    return linear_from_srgb(np.array(CATEGORIES[:7])[numbers % 7]).astype(np.float32)
 
 
 def scale_table(name: ScaleName) -> Floats32:

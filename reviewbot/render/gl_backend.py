@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import numpy as np
 
@@ -59,7 +59,7 @@ def gl_unavailable_because() -> str | None:
 class GlBackend:
     """Each triangle drawn with its number as its colour; see `backends.Backend`."""
 
-    name = "gl"
+    name: Literal["gl"] = "gl"
 
     def __init__(self, scene: Scene) -> None:
         renderer = _renderer()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 
 from reviewbot.geometry.rays import RayScene
@@ -15,7 +17,7 @@ _QUARTERS = np.array([(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)], d
 class RayBackend:
     """Rays parallel to the camera's axis, one a sample; see `backends.Backend`."""
 
-    name = "ray"
+    name: Literal["ray"] = "ray"
 
     def __init__(self, scene: Scene) -> None:
         self._traced = scene.traced

@@ -57,6 +57,7 @@ class Scene:
     uvs             (U, 2) float64; uv (T, 3) int32 into it, all three -1 where a face is unmapped
     chart           (T,) int32 UV shell, numbered over the whole model; -1 where not known
     part_names      as the model has them
+    part_colour     (parts,) int32 each part's number among the colours of parts
     """
 
     points: FloatArray
@@ -73,6 +74,7 @@ class Scene:
     uv: IndexArray
     chart: IndexArray
     part_names: tuple[str, ...]
+    part_colour: IndexArray
 
     @property
     def corners(self) -> FloatArray:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -73,7 +73,23 @@ def build_scene(
         uv=_joined([p.uv for p in pieces], [len(p.uvs) for p in pieces], (0, 3)),
         chart=_joined([p.chart for p in pieces], chart_counts, (0,)),
         part_names=tuple(part.name for part in model.parts),
+        part_colour=np.arange(len(model.parts), dtype=np.int32),
     )
+
+
+def with_shared_colours(
+    before: Scene, after: Scene, renamed: Mapping[str, str]
+) -> tuple[Scene, Scene]:
+    """Both scenes with one colour for what is one part, in whatever order the files list it.
+
+    renamed  names before of parts that have another name after
+    """
+    known: dict[str, int] = {}
+    for name in (*(renamed.get(name, name) for name in after.part_names), *before.part_names):
+        known.setdefault(name, len(known))
+    old = np.array([known[name] for name in before.part_names], dtype=np.int32)
+    new = np.array([known[renamed.get(name, name)] for name in after.part_names], dtype=np.int32)
+    return replace(before, part_colour=old), replace(after, part_colour=new)
 
 
 def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:

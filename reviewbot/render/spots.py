@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reviewbot.render.backends import Backend
+from reviewbot.render.backends import Backend, open_backend
 from reviewbot.render.camera import Camera, Frame, close_up, look, projected
 from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, text, under
 from reviewbot.render.clay import clay_light
@@ -15,6 +15,7 @@ from reviewbot.render.colours import BACKDROP, VERMILLION, Image, light_of, srgb
 from reviewbot.render.compose import blended
 from reviewbot.render.picture import Picture, png_picture
 from reviewbot.render.samples import Scene
+from reviewbot.render.scene import find_twins
 from reviewbot.render.silhouettes import ring
 from reviewbot.render.visibility import render_view
 from reviewbot.render.wires import with_wires
@@ -53,17 +54,27 @@ def spot_pictures(
 def _spot_picture(
     scene: Scene, frame: Frame, backend: Backend, spot: Spot, *, number: int, size: int
 ) -> Picture:
-    camera, is_free = best_camera(scene, frame, backend, spot.at)
+    camera, sight = best_camera(scene, frame, backend, spot.at), ""
+    bare, opened = scene, backend
+    if camera is None and spot.part in scene.part_names and len(scene.part_names) > 1:
+        bare = _part_alone(scene, spot.part)
+        opened = open_backend(backend.name, bare)
+        camera, sight = best_camera(bare, frame, opened, spot.at), " Other parts are left out."
+    if camera is None:
+        camera = look(frame, "", azimuth_degrees=0.0, elevation_degrees=_ELEVATIONS[0])
+        sight = " It is hidden from all sides; what lies before it is shown."
     whole = _overview(scene, camera, backend, spot.at, size)
-    near = _near(scene, camera, backend, spot.at, size)
+    near = _near(bare, camera, opened, spot.at, size)
+    if opened is not backend:
+        opened.close()
     about = spot.part or "the asset"
-    sight = "" if is_free else " It is hidden from all sides; what lies before it is shown."
     panels = [
         under([label(words, size, size=LABEL, weight="Medium"), framed(image)], gap=4)
         for words, image in ((f"where on {about}", whole), ("from near", near))
     ]
+    told = text(f"{spot.message}{sight}", size=LABEL, width=2 * size)
     return png_picture(
-        sheet("", "", [text(spot.message, size=LABEL, width=2 * size), beside(panels)]),
+        sheet("", "", [told, beside(panels)]),
         kind="spot",
         name=f"spot-{number:02d}-{spot.code}",
         caption=f"{spot.message}{sight}",
@@ -73,13 +84,17 @@ def _spot_picture(
     )
 
 
-def best_camera(
-    scene: Scene, frame: Frame, backend: Backend, at: Sequence[float]
-) -> tuple[Camera, bool]:
-    """The camera that sees a place most squarely with nothing before it, and whether one does.
+def _part_alone(scene: Scene, name: str) -> Scene:
+    """The same scene with only one part's triangles to be seen; twins in it come back."""
+    keep = scene.part == scene.part_names.index(name)
+    hidden, _ = find_twins(scene.points, scene.triangles[keep])
+    left_out = ~keep
+    left_out[keep] = hidden
+    return replace(scene, hidden_twin=left_out)
 
-    Where nothing sees it, the front camera.
-    """
+
+def best_camera(scene: Scene, frame: Frame, backend: Backend, at: Sequence[float]) -> Camera | None:
+    """The camera that sees a place most squarely with nothing before it; None where none does."""
     best, best_score = None, 0.0
     for elevation in _ELEVATIONS:
         for azimuth in _AZIMUTHS:
@@ -88,8 +103,7 @@ def best_camera(
             score = _sight(scene, close_up(camera, at, span, ""), backend)
             if score > best_score:
                 best, best_score = camera, score
-    front = look(frame, "", azimuth_degrees=0.0, elevation_degrees=_ELEVATIONS[0])
-    return best or front, best is not None
+    return best
 
 
 def _sight(scene: Scene, camera: Camera, backend: Backend) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -50,6 +50,7 @@ from reviewbot.render.uv_tile import (
 
 SIDE = 800  # pixels of one tile with its rim: two fit beside each other
 MOST_TILES = 6
+_MOST_NAMED = 14  # parts in the key
 _GROUND: Rgb = (244, 245, 246)
 _FINEST_EDGE = 7.0  # pixels, median: finer meshes are drawn without their edges
 _GRID: Rgb = (214, 217, 221)
@@ -136,7 +137,7 @@ def _tile_sheet(
         ends = [shell.before if words == "before" else shell.after for shell in moved]
         image = tile_image(
             tile,
-            version.scene.part_names,
+            version.scene,
             edges=tile_edges(version.scene, column, row),
             padding=padding,
             marks=ends,
@@ -145,13 +146,9 @@ def _tile_sheet(
         sides.append(under([label(head, SIDE, size=LABEL, weight="Medium"), framed(image)], gap=4))
         told.append(f"{words} {100 * tile.used:.0f} %")
     tiles = beside(sides)
-    newest = after or before
-    names = () if newest is None else newest.scene.part_names
-    shown = _shown_parts(newest, column, row)
+    parts = _shown_parts([v.scene for v in (after, before) if v is not None], column, row)
     return png_picture(
-        sheet(
-            f"{title}, tile {name}", "", [tiles, _key(names, shown, told_padding, tiles.shape[1])]
-        ),
+        sheet(f"{title}, tile {name}", "", [tiles, _key(parts, told_padding, tiles.shape[1])]),
         kind="uv-sheet",
         name=f"uv-sheet-{name}",
         caption=(
@@ -165,7 +162,7 @@ def _tile_sheet(
 
 def tile_image(
     tile: UvTile,
-    part_names: Sequence[str],
+    scene: Scene,
     *,
     edges: FloatArray,
     padding: float,
@@ -180,8 +177,7 @@ def tile_image(
     size, fine = tile.size, tile.fine
     light = _ground(size)
     padded, tight = padding_of(tile, padding)
-    tints = category_lights(len(part_names))
-    light = _filled(light, tile, tints)
+    light = _filled(light, tile, _tints(scene))
     light = np.where(padded[..., None], light * np.float32(0.86), light)
     pixels = np.arange(size * size, dtype=np.int32)
     rising = hatch(pixels, size).reshape(size, size)
@@ -194,7 +190,7 @@ def tile_image(
     light = over(light, shrunk(borders_of(tile), fine) * np.float32(0.85), INK)
     grown = ndimage.binary_dilation(tight, iterations=2).astype(np.float32)
     light = over(light, grown, VERMILLION)
-    named = _named(srgb_from_linear(light), tile, part_names)
+    named = _named(srgb_from_linear(light), tile, scene.part_names)
     return _numbered(named, tile, marks)
 
 
@@ -216,14 +212,23 @@ def _named(image: Image, tile: UvTile, part_names: Sequence[str]) -> Image:
     image = image.copy()
     for part in np.unique(tile.part[tile.part >= 0]).tolist():
         room = np.pad(tile.part[:: tile.fine, :: tile.fine] == part, 1)
-        reach = ndimage.distance_transform_cdt(room, metric="chessboard")[1:-1, 1:-1]
-        y, x = np.unravel_index(int(reach.argmax()), reach.shape)
+        y, x, half = _roomiest(room)
         word = text(part_names[part][:24], size=NOTE, weight="Medium", colour=INK)
-        half = int(reach[y, x])
-        if word.shape[0] > 2 * half or word.shape[1] > _row_room(room, int(y), int(x)):
-            continue
-        _laid_over(image, word, int(x) - word.shape[1] // 2, int(y) + 8)
+        if word.shape[0] <= 2 * half and word.shape[1] <= _row_room(room, y, x):
+            # A little below the middle, where a number may stand.
+            drop = min(20, half - word.shape[0] // 2)
+            _laid_over(image, word, x - word.shape[1] // 2, y + drop - word.shape[0] // 2)
     return image
+
+
+def _roomiest(room: BoolArray) -> tuple[int, int, int]:
+    """Row, column (of the picture within its rim) and reach of the middle of the widest place."""
+    reach = ndimage.distance_transform_cdt(room, metric="chessboard")[1:-1, 1:-1]
+    half = int(reach.max())
+    rows, columns = np.nonzero(reach >= half - 1)
+    off = np.abs(rows - np.median(rows)) + np.abs(columns - np.median(columns))
+    nearest = int(off.argmin())
+    return int(rows[nearest]), int(columns[nearest]), half
 
 
 def _row_room(room: BoolArray, y: int, x: int) -> int:
@@ -264,9 +269,14 @@ def _filled(light: Floats32, tile: UvTile, tints: Floats32) -> Floats32:
     """Shells in their part's colour, softened so that marks stand out."""
     for part in np.unique(tile.part[tile.part >= 0]).tolist():
         cover = shrunk(tile.part == part, tile.fine)[..., None]
-        tint = 0.45 + 0.55 * tints[part % len(tints)]
-        light = light * (1 - cover) + cover * tint
+        light = light * (1 - cover) + cover * tints[part]
     return np.asarray(light, dtype=np.float32)
+
+
+def _tints(scene: Scene) -> Floats32:
+    """(parts, 3) parts' colours, paled so that marks stand out on them."""
+    pale = np.float32(0.45) + np.float32(0.55) * category_lights(scene.part_colour)
+    return np.asarray(pale, dtype=np.float32)
 
 
 def _dots(size: int) -> Floats32:
@@ -291,23 +301,21 @@ def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) 
     return image
 
 
-def _shown_parts(version: UvVersion | None, column: int, row: int) -> list[int]:
-    if version is None:
-        return []
-    here = (tiles_of(version.scene) == [column, row]).all(axis=1)
-    return [int(part) for part in np.unique(version.scene.part[here])]
+def _shown_parts(scenes: Sequence[Scene], column: int, row: int) -> dict[str, Rgb]:
+    """Names and colours of the parts with a face in the tile, in any version."""
+    shown: dict[str, Rgb] = {}
+    for scene in scenes:
+        here = (tiles_of(scene) == [column, row]).all(axis=1)
+        colours = srgb_from_linear(_tints(scene)).tolist()
+        for part in np.unique(scene.part[here]).tolist():
+            shown.setdefault(scene.part_names[part], tuple(colours[part]))
+    return shown
 
 
-def _key(names: Sequence[str], shown: Sequence[int], padding: str, width: int) -> Image:
-    tints = 0.45 + 0.55 * category_lights(len(names))
-    colours = srgb_from_linear(tints)
-    entries = [
-        (swatch((int(r), int(g), int(b))), names[part][:40])
-        for part in shown[:14]
-        for r, g, b in [colours[part % len(colours)]]
-    ]
-    if len(shown) > 14:
-        entries.append((paper(1, 26), f"and {len(shown) - 14} more parts"))
+def _key(parts: Mapping[str, Rgb], padding: str, width: int) -> Image:
+    entries = [(swatch(colour), name[:40]) for name, colour in list(parts.items())[:_MOST_NAMED]]
+    if len(parts) > _MOST_NAMED:
+        entries.append((paper(1, 26), f"and {len(parts) - _MOST_NAMED} more parts"))
     marks = [
         (_mark("accidental"), "shells overlap"),
         (_mark("stacked"), "copies stacked on purpose"),
