@@ -26,7 +26,7 @@ up = "y"
 hero = ["plate_*", "tank_*", "can_body_*"]  # what the camera looks at
 hidden = ["underside_*"]  # nobody sees it once the lantern stands
 # The glass is one sheet; the other bodies are open where the next one covers them.
-open_sheets = ["globe_*", "base_*", "tank_*", "collar_*", "cap_*"]
+open_sheets = ["globe_*", "base_*", "tank_*", "collar_*", "burner_*", "cap_*"]
 subdivide = ["globe_high", "grip_high", "cage_bars_high"]  # the rest of a sculpt is final
 
 [gate]

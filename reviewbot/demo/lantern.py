@@ -13,7 +13,7 @@ import numpy as np
 
 from reviewbot.demo.detail import Detail, spot
 from reviewbot.demo.lantern_foot import base, filler, maker_plate, rivets, tank, underside
-from reviewbot.demo.lantern_light import cage_bars, cage_rings, collar, globe, wick_wheel
+from reviewbot.demo.lantern_light import burner, cage_bars, cage_rings, collar, globe, wick_wheel
 from reviewbot.demo.lantern_top import arch, cap, finial, grip, handle, leaning, lugs
 from reviewbot.demo.parts import NamedPiece
 from reviewbot.demo.shapes import Band, Piece, lathe, tube
@@ -49,6 +49,7 @@ def lantern(detail: Detail, choices: Choices = AS_PLANNED) -> tuple[NamedPiece, 
         NamedPiece(name="filler", material="brass", piece=filler(detail)),
         NamedPiece(name="collar", material="brass", piece=collar(detail)),
         NamedPiece(name="wick_wheel", material="brass", piece=wick_wheel(detail)),
+        NamedPiece(name="burner", material="brass", piece=burner(detail)),
         NamedPiece(name="globe", material="glass", piece=globe(detail)),
         NamedPiece(name="cage_bars", material="iron", piece=cage_bars(detail)),
         NamedPiece(name="cage_rings", material="iron", piece=cage_rings(detail)),

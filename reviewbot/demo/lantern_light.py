@@ -111,6 +111,34 @@ def wick_wheel(detail: Detail) -> Piece:
     return placed(piece, axis=out, at=0.0425 * out + [0, 0.0915, 0])
 
 
+def burner(detail: Detail) -> Piece:
+    """The wick's dome and tube behind the glass."""
+    dome = joined_outline(
+        edged([(0.0452, 0.1044, 0), (0.0452, 0.1062, 0.0006), (0.0430, 0.1072, 0)], detail),
+        curve(
+            [(0.0430, 0.1072), (0.0350, 0.1150), (0.0210, 0.1205), (0.0125, 0.1218)], detail.smooth
+        ),
+    )
+    wick_tube = edged(
+        [
+            (0.0125, 0.1218, 0),
+            (0.0088, 0.1226, 0.0006),
+            (0.0088, 0.1300, 0),
+            (0.0088, 0.1378, 0.0006),
+            (0.0070, 0.1384, 0),
+        ],
+        detail,
+    )
+    return lathe(
+        [
+            Band(outline=dome, layout="disc"),
+            Band(outline=wick_tube),
+            Band(outline=spot(0.0070, 0.1384), layout="disc", cap="grid", bulge=0.0008),
+        ],
+        around=16 * detail.around,
+    )
+
+
 def globe(detail: Detail) -> Piece:
     """The glass: one open sheet whose ends stand in the collar's dish and in the cap."""
     glass = curve(

@@ -26,7 +26,14 @@ GAP = 18 / TEXTURE
 STYLE = ObjStyle(heading="A test")
 PROPS = {"lantern": lantern, "oil_can": oil_can}
 # Open where the next body covers them: border loops of each.
-OPEN = {"globe_low": 2, "base_low": 2, "tank_low": 2, "collar_low": 2, "cap_low": 1}
+OPEN = {
+    "globe_low": 2,
+    "base_low": 2,
+    "tank_low": 2,
+    "collar_low": 2,
+    "burner_low": 1,
+    "cap_low": 1,
+}
 TURNED_EIGHT_WAYS = {"cage_bars_low": 6, "rivets_low": 12, "lugs_low": 2, "cage_rings_low": 2}
 
 
