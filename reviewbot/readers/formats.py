@@ -11,7 +11,9 @@ from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
 from reviewbot.readers.gltf import read_gltf
 from reviewbot.readers.obj import read_obj
+from reviewbot.readers.ply import read_ply
 from reviewbot.readers.references import Siblings, no_siblings
+from reviewbot.readers.stl import read_stl
 
 
 class Reader(Protocol):
@@ -21,7 +23,13 @@ class Reader(Protocol):
 
 
 FORMATS: Mapping[str, Reader] = MappingProxyType(
-    {".obj": read_obj, ".gltf": read_gltf, ".glb": read_gltf}
+    {
+        ".obj": read_obj,
+        ".gltf": read_gltf,
+        ".glb": read_gltf,
+        ".ply": read_ply,
+        ".stl": read_stl,
+    }
 )
 
 

@@ -99,15 +99,14 @@ def decimal_values(
     return values
 
 
-def parse_numbers(text: bytes, count: int) -> FloatArray | None:
-    """All `count` blank-separated numbers of a text; None where one of them is none."""
+def parse_numbers(text: bytes) -> FloatArray | None:
+    """All blank-separated numbers of a text; None where something in it is none."""
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            values = np.fromstring(text, dtype=np.float64, sep=" ")
+            return np.fromstring(text, dtype=np.float64, sep=" ")
         except (DeprecationWarning, ValueError):
             return None
-    return values if len(values) == count else None
 
 
 def parse_number(token: bytes) -> float | None:

@@ -206,8 +206,8 @@ def _slow_numbers(text: ObjText, chunk: Chunk, lines: Positions) -> tuple[FloatA
     buffer[chunk.start[keyword]] = BLANK
     buffer[chunk.end[keyword] - 1] = BLANK
     start, end = split_pieces(buffer <= BLANK)
-    values = parse_numbers(buffer.tobytes(), len(start))
-    if values is None:
+    values = parse_numbers(buffer.tobytes())
+    if values is None or len(values) != len(start):
         values = _numbers_one_by_one(text, chunk, start, end)
     return values, _count_between(start, chunk.lines.start[lines], len(buffer))
 
