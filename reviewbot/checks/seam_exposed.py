@@ -8,16 +8,17 @@ from reviewbot.checks.finding import Finding
 from reviewbot.checks.place import worst_place
 from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
-from reviewbot.checks.words import figure, percent
-from reviewbot.measure.seam_exposure import SeamExposure
+from reviewbot.checks.words import percent
 from reviewbot.settings import Severity
+
+WORTH_IT = 0.5  # of what is exposed must go by moving seams: less is not worth the work
 
 
 def find(subject: Subject) -> Iterator[Finding]:
     """One finding a part whose seams mostly lie open on smooth surface without need.
 
-    Silent where there is no better place for them: a globe has to be cut somewhere. Only a note
-    but for hero parts, since a seam well hidden by its painting is no fault.
+    Silent where no better way leads between the same ends: a globe has to be cut somewhere. Only
+    a note but for hero parts, since a seam well hidden by its painting is no fault.
     """
     limit = subject.settings.limits.seam_exposed_share
     examination = subject.examination
@@ -25,27 +26,23 @@ def find(subject: Subject) -> Iterator[Finding]:
         if viewing is None or not one.textured or one.importance == "hidden":
             continue
         seams = viewing.seams
-        if not seams.exposed_share > limit or not _could_move(seams):
+        share, least = seams.exposed_share, seams.least_share
+        if not share > limit or not least <= WORTH_IT * share:
             continue
         severity: Severity = "look" if one.importance == "hero" else "note"
+        movable = [run for run in seams.runs if run.detour < run.exposed]
         yield Finding(
             code=RULE.code,
             severity=severity,
             part=one.part.name,
-            count=len(seams.runs),
-            value=seams.exposed_share,
+            count=len(movable),
+            value=share,
             limit=limit,
             unit="of the seam length",
-            at=worst_place(seams.runs[0].at[None]),
-            message=f"{percent(seams.exposed_share)} of the seam length lies open on smooth "
-            f"surface, the longest run {figure(max(run.length for run in seams.runs))} units; "
-            f"{figure(seams.better_length)} units of sharp or hidden edges could take it.",
+            at=worst_place(movable[0].at[None]),
+            message=f"{percent(share)} of the seam length lies open on smooth surface; along sharp "
+            f"or hidden edges it could be {percent(least)}.",
         )
-
-
-def _could_move(seams: SeamExposure) -> bool:
-    """Whether edges that would hide a seam are as long as what is exposed in the worst runs."""
-    return bool(seams.runs) and seams.better_length >= sum(run.exposed for run in seams.runs)
 
 
 RULE = Rule(code="seam-exposed", severity="note", title="seams in plain sight", find=find)

@@ -38,8 +38,8 @@ def _sizes(one: PartExamination, cage: Subdivision, limit: float) -> Finding:
         limit=limit,
         unit="times",
         at=worst_place(one.surface.face_centre, cage.face_reach),
-        message=f"The larger faces are {figure(cage.reach_spread)} times the size of the smaller "
-        f"ones ({percent(cage.quad_share)} quads); even them out before sculpting.",
+        message=f"A quarter of the surface lies in faces {figure(cage.reach_spread)} times the "
+        "size of those on another quarter; even them out before sculpting.",
     )
 
 

@@ -20,7 +20,7 @@ from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
 BACK = 1e-3  # of the reach: rays start a little behind their point, so that touching surfaces meet
-DISTANCES = 4000  # points whose distance to the other surface is measured, each way
+DISTANCES = 1000  # points inside, and corners, whose distance to the other surface is measured
 FOREIGN = 8  # surfaces of other parts that a ray may meet before its own, at most
 
 
@@ -29,6 +29,7 @@ class Bake:
     """How one low part meets its high one.
 
     low, high       part names
+    size_ratio      diagonal of the high part's box over that of the low part's; nan without one
     reach           units that rays go each way: the settings' share of the low part's size
     point           (S, 3) float64 places on the low part, asset's space
     gap             (S,) float64 signed distance along the averaged normal to the nearest meeting,
@@ -44,6 +45,7 @@ class Bake:
 
     low: str
     high: str
+    size_ratio: float
     reach: float
     point: FloatArray
     gap: FloatArray
@@ -80,6 +82,7 @@ def measure_bakes(
             target=_Target(scene, owner, high_row),
             high=corners[owner == high_row],
             high_name=high[high_row][0].name,
+            high_size=high[high_row][1].size,
             reach=bake_distance * low[low_row][1].size,
         )
         for low_row, high_row in pairs
@@ -129,6 +132,7 @@ def _bake(
     target: _Target,
     high: FloatArray,
     high_name: str,
+    high_size: float,
     reach: float,
 ) -> Bake:
     ours = asset_triangles([part], [surface])
@@ -145,6 +149,7 @@ def _bake(
     return Bake(
         low=part.name,
         high=high_name,
+        size_ratio=_share(high_size, surface.size),
         reach=reach,
         point=samples.point,
         gap=gap,

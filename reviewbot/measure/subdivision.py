@@ -50,7 +50,8 @@ class Subdivision:
     quad_share      faces with four corners over all faces
     poor_share      surface in quads with a scaled Jacobian below SOUND_JACOBIAN over all surface
     face_reach      (F,) float64 twice the farthest corner from the mean corner, units
-    reach_spread    95th over 5th percentile of `face_reach`, by surface
+    reach_spread    third over first quartile of `face_reach`, by surface: a quarter of it lies in
+                    faces at least so many times the size of those in which another quarter lies
     edge_variation  standard deviation over mean of edge lengths
     against_around  (F,) float64 `face_reach` over the median of the neighbours'; nan without any
     poles           points inside the surface where other than four edges meet
@@ -103,9 +104,10 @@ def face_reaches(part: Part, surface: Surface) -> FloatArray:
 
 
 def weighted_spread(values: FloatArray, weights: FloatArray) -> float:
-    """95th over 5th percentile of values above 0, each counting by its weight; nan for none.
+    """Third over first quartile of values above 0, each counting by its weight; nan for none.
 
-    A percentile is the least value with at least that share of the weight at or below it.
+    A quartile is the least value with at least that share of the weight at or below it. Details
+    and support loops cover little surface, so they do not count for much.
     """
     counted = np.isfinite(values) & (values > 0) & (weights > 0)
     if not counted.any():
@@ -113,7 +115,7 @@ def weighted_spread(values: FloatArray, weights: FloatArray) -> float:
     order = np.argsort(values[counted])
     ordered = values[counted][order]
     below = np.cumsum(weights[counted][order])
-    low, high = np.searchsorted(below, np.array([0.05, 0.95]) * below[-1])
+    low, high = np.searchsorted(below, np.array([0.25, 0.75]) * below[-1])
     return float(ordered[min(high, len(ordered) - 1)] / ordered[low])
 
 

@@ -11,7 +11,7 @@ from reviewbot.geometry.rays import RayScene, rays_available
 from reviewbot.measure.exposure import LIFT, Exposure, exposures, look_at_samples
 from reviewbot.measure.face_samples import AssetTriangles, asset_triangles, sample_faces
 from reviewbot.measure.names import base_name
-from reviewbot.measure.seam_exposure import SeamExposure, measure_seam_exposure
+from reviewbot.measure.seam_exposure import RAYS, SeamExposure, measure_seam_exposure
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.surface import Surface, box_round_boxes
 from reviewbot.measure.texture_budget import TextureBudget, measure_texture_budget
@@ -68,6 +68,7 @@ def measure_viewing(
             own_shells[k],
             scene=scene,
             lift=lift,
+            rays=RAYS // len(own_parts),
             face_seen=found[k].face_seen,
         )
         result[shown[k]] = Viewing(exposure=found[k], seams=seams, budget=budgets[k])

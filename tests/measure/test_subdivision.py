@@ -139,8 +139,9 @@ def test_support_loops_make_no_face_large() -> None:
 
 
 def test_weighted_spread_by_hand() -> None:
-    values, weights = np.array([1.0, 2.0, 8.0]), np.array([0.04, 0.9, 0.06])
-    assert weighted_spread(values, weights) == 8 / 2
+    values, weights = np.array([1.0, 2.0, 8.0]), np.array([0.3, 0.4, 0.3])
+    assert weighted_spread(values, weights) == 8 / 1
+    assert weighted_spread(values, np.array([0.2, 0.6, 0.2])) == 1
     assert np.isnan(weighted_spread(np.empty(0), np.empty(0)))
     assert weighted_spread(np.array([np.nan, 3.0]), np.ones(2)) == 1
 

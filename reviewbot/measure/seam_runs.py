@@ -1,0 +1,134 @@
+"""Runs of exposed seam, and whether another route would hide them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import dijkstra
+
+from reviewbot.geometry.groups import joined_labels, renumbered
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+RUNS = 8  # most exposed runs that are kept
+DETOURS = 4  # of those, how many another route is sought for
+# A hidden route may be longer, but not without end: a unit of it weighs as much as this much of a
+# unit in the open.
+HIDDEN_WEIGHT = 0.1
+WORTH_IT = 0.5  # a route of more than this of the weight is not worth the work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamRun:
+    """Exposed seam edges that hang together.
+
+    segments  (K, 2, 3) float64, asset's space
+    length    units
+    exposed   length times how openly it lies, units
+    detour    the same if the way between its farthest ends took a better route, along edges without
+              a seam; `exposed` where none is much better, or the run has no two ends
+    at        (3,) float64 middle of its most openly lying edge
+    """
+
+    segments: FloatArray
+    length: float
+    exposed: float
+    detour: float
+    at: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenEdges:
+    """All edges of a part and how openly a seam lies, or would lie, on each.
+
+    places   (E, 2) int32 the places at their ends
+    ends     (E, 2, 3) float64 where those lie
+    length   (E,) float64 units
+    exposed  (E,) float64 0 to 1: nothing where another edge in the light hides a seam
+    is_seam  (E,) bool
+    is_cut   (E,) bool: the surface ends here, or is cut already
+    """
+
+    places: IndexArray
+    ends: FloatArray
+    length: FloatArray
+    exposed: FloatArray
+    is_seam: BoolArray
+    is_cut: BoolArray
+
+
+def worst_runs(edges: OpenEdges) -> tuple[SeamRun, ...]:
+    """The most exposed runs of seam edges that lie open for more than half, the worst first."""
+    is_open = np.flatnonzero(edges.is_seam & (edges.exposed > 0.5))
+    if not len(is_open):
+        return ()
+    label = _runs_of(edges.places[is_open])
+    total = np.bincount(label, weights=(edges.length * edges.exposed)[is_open])
+    worst = np.argsort(-total, kind="stable")[:RUNS].tolist()
+    return tuple(
+        _run(edges, is_open[label == run], seek=rank < DETOURS) for rank, run in enumerate(worst)
+    )
+
+
+def _run(edges: OpenEdges, own: IndexArray, *, seek: bool) -> SeamRun:
+    weight = edges.length[own] * edges.exposed[own]
+    exposed = float(weight.sum())
+    ends = _two_ends(edges, own) if seek else None
+    saved = 0.0 if ends is None else _saving(edges, own, *ends)
+    return SeamRun(
+        segments=edges.ends[own],
+        length=float(edges.length[own].sum()),
+        exposed=exposed,
+        detour=max(exposed - saved, 0.0),
+        at=edges.ends[own[np.argmax(weight)]].mean(axis=0),
+    )
+
+
+def _two_ends(edges: OpenEdges, own: IndexArray) -> tuple[int, int] | None:
+    """The two loose ends of a run that lie farthest apart; None for a closed one."""
+    places, where, count = np.unique(edges.places[own], return_index=True, return_counts=True)
+    loose = np.flatnonzero(count == 1)
+    if len(loose) < 2:
+        return None
+    points = edges.ends[own].reshape(-1, 3)[where[loose]]
+    first = int(np.argmax(np.linalg.norm(points - points.mean(axis=0), axis=1)))
+    second = int(np.argmax(np.linalg.norm(points - points[first], axis=1)))
+    return int(places[loose[first]]), int(places[loose[second]])
+
+
+def _saving(edges: OpenEdges, own: IndexArray, start: int, end: int) -> float:
+    """How much weight a better route between two ends of a run saves; 0 where none is much better.
+
+    A seam's end may slide along borders and other seams without cutting anything. Where those
+    alone lead from end to end, the run parts two shells, and moving it would join them: 0 then.
+    """
+    is_own = np.zeros(len(edges.length), dtype=bool)
+    is_own[own] = True
+    free = edges.is_cut & ~is_own
+    joined = joined_labels(int(edges.places.max()) + 1, *edges.places[free].T)
+    if joined[start] == joined[end]:
+        return 0.0
+    weight = edges.length * (np.where(free, 0.0, edges.exposed) + HIDDEN_WEIGHT)
+    present = _least_weight(edges.places[own], weight[own], start, end, at_most=np.inf)
+    worth_it = WORTH_IT * present
+    other = _least_weight(edges.places[~is_own], weight[~is_own], start, end, at_most=worth_it)
+    return present - other if np.isfinite(other) else 0.0
+
+
+def _least_weight(
+    places: IndexArray, weight: FloatArray, start: int, end: int, *, at_most: float
+) -> float:
+    """Weight of the lightest way between two places; inf where that is more than `at_most`."""
+    count = max(int(places.max(initial=0)), start, end) + 1
+    # Nothing weighs nothing: a sparse graph takes no weight for no edge.
+    graph = coo_array((np.maximum(weight, 1e-300), tuple(places.T)), shape=(count, count)).tocsr()
+    away = dijkstra(graph, directed=False, indices=np.array([start]), limit=at_most)
+    return float(away[0, end])
+
+
+def _runs_of(places: IndexArray) -> IndexArray:
+    """(K,) the run of each edge: edges that share a place hang together."""
+    count = int(places.max()) + 1
+    label = joined_labels(count, places[:, 0], places[:, 1])
+    return renumbered(label[places[:, 0]])
