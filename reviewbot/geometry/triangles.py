@@ -117,7 +117,7 @@ def _cut_along_ac(points: FloatArray, corner_point: IndexArray, start: IndexArra
         np.minimum(_dot(cross_columns(bc, bd), normal), _dot(cross_columns(ab, ad), normal)) > 0
     )
     first, second = _dot(ac, ac), _dot(bd, bd)
-    tied = np.abs(first - second) <= 1e-9 * (first + second)
+    tied = np.abs(first - second) <= 1e-6 * (first + second)
     heights = np.stack([_dot(_GENERIC[:, None], corner) for corner in (a, b, c, d)])
     ac_lowest = heights.argmin(axis=0) % 2 == 0
     ac_shorter = np.where(tied, ac_lowest, first < second)

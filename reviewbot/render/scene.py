@@ -96,7 +96,8 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
     points = world_points(part)
     if not np.array_equal(undo, _NO_UNDO):
         points = points @ undo[:3, :3].T + undo[:3, 3]
-    corner, face = triangulate(points, part.corner_point, part.face_start)
+    finite = np.nan_to_num(points, nan=0.0, posinf=0.0, neginf=0.0)
+    corner, face = triangulate(finite, part.corner_point, part.face_start)
     whole_face = _whole_faces(part, points)
     corner, face = corner[whole_face[face]], face[whole_face[face]]
     linear = undo[:3, :3] @ part.transform[:3, :3]
@@ -106,7 +107,7 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
     uv = part.corner_uv[corner]
     uv[(uv < 0).any(axis=1)] = -1
     return _Piece(
-        points=np.nan_to_num(points, nan=0.0, posinf=0.0, neginf=0.0),
+        points=finite,
         triangles=part.corner_point[corner],
         face=face,
         corner=corner,
