@@ -16,8 +16,8 @@ import numpy as np
 
 from reviewbot.checks.acceptances import Acceptance, Told, accepted_by
 from reviewbot.checks.finding import Finding
-from reviewbot.checks.rules import run_rules
-from reviewbot.checks.standing import with_standings
+from reviewbot.checks.rules import MESH_RULES, PICTURE_RULES, run_rules
+from reviewbot.checks.standing import stand
 from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
@@ -31,10 +31,8 @@ from reviewbot.render.backends import RendererName
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
-from reviewbot.report.gallery import asset_pictures
+from reviewbot.report.pictured import PictureSettings, asset_album, compared_views
 from reviewbot.report.report import AssetEntry
-from reviewbot.report.shots import take_shots
-from reviewbot.report.stage import staged
 from reviewbot.settings import FileSettings, Settings
 
 T = TypeVar("T")
@@ -71,16 +69,6 @@ class AssetReview:
     pictures: dict[str, bytes]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pictured:
-    """What a camera adds: picture differences, the scale they were taken at, and pictures."""
-
-    differences: tuple[ViewDifference, ...] = ()
-    units_per_pixel: float = 0.0
-    findings: tuple[Finding, ...] = ()
-    pictures: tuple[Picture, ...] = ()
-
-
 def review_asset(job: AssetJob) -> AssetReview:
     """Look at one asset as a careful lead would. An unreadable file is an entry, not an error."""
     try:
@@ -90,9 +78,11 @@ def review_asset(job: AssetJob) -> AssetReview:
     comparison = None
     if before is not None and after is not None:
         comparison = compare(before, after, job.settings)
-    pictured = _pictured(job, before, after, comparison)
-    files = [(_file_name(job.path, picture), picture) for picture in pictured.pictures]
-    shown = after if after is not None else before
+    found = _findings(job, before, after, comparison)
+    seen = _seen(job, before, after, comparison, found)
+    if after is not None:
+        found += run_rules(_subject(job, after, views=seen.differences), PICTURE_RULES)
+    files = {_file_name(job.path, picture): picture for picture in seen.pictures}
     facts = AssetFacts(
         path=job.path,
         before_path=_before_path(job),
@@ -100,15 +90,49 @@ def review_asset(job: AssetJob) -> AssetReview:
         after=after,
         comparison=comparison,
         changes=tuple(_judged(c, job) for c in (comparison.changes if comparison else ())),
-        findings=tuple(_judged(finding, job) for finding in pictured.findings),
-        differences=pictured.differences,
-        units_per_pixel=pictured.units_per_pixel,
-        size=0.0 if shown is None else float(np.nan_to_num(diagonal(shown.bounds))),
-        pictures=tuple(files),
+        findings=tuple(_judged(finding, job) for finding in found),
+        differences=seen.differences,
+        units_per_pixel=seen.units_per_pixel,
+        size=_size(after or before),
+        pictures=tuple(files.items()),
     )
     return AssetReview(
-        entry=asset_entry(facts), pictures={name: picture.data for name, picture in files}
+        entry=asset_entry(facts), pictures={name: picture.data for name, picture in files.items()}
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """What the cameras add; nothing where no pictures are wanted."""
+
+    differences: tuple[ViewDifference, ...] = ()
+    units_per_pixel: float = 0.0
+    pictures: tuple[Picture, ...] = ()
+
+
+def _seen(
+    job: AssetJob,
+    before: Examination | None,
+    after: Examination | None,
+    comparison: Comparison | None,
+    found: tuple[Finding, ...],
+) -> _Seen:
+    wish = PictureSettings(path=job.path, settings=job.settings, renderer=job.renderer)
+    if job.pictures == "all":
+        album = asset_album(before, after, comparison, found, wish)
+        return _Seen(
+            differences=album.differences,
+            units_per_pixel=album.units_per_pixel,
+            pictures=album.pictures,
+        )
+    if job.pictures == "figures" and before is not None and after is not None and comparison:
+        views = compared_views(before, after, comparison, wish)
+        return _Seen(differences=views.differences, units_per_pixel=views.units_per_pixel)
+    return _Seen()
+
+
+def _size(examination: Examination | None) -> float:
+    return 0.0 if examination is None else float(np.nan_to_num(diagonal(examination.bounds)))
 
 
 def _before_path(job: AssetJob) -> str | None:
@@ -137,60 +161,45 @@ def _both(work: Callable[[T], U], before: T | None, after: T | None) -> tuple[U 
         return first.result(), second.result()
 
 
-def _pictured(
-    job: AssetJob,
-    before: Examination | None,
-    after: Examination | None,
-    comparison: Comparison | None,
-) -> Pictured:
-    """Findings, with the pictures that were asked for; both need the same stage."""
-    if job.pictures == "none":
-        return Pictured(findings=_findings(job, before, after, comparison, ()))
-    undo = np.eye(4) if comparison is None else comparison.undo
-    with staged(before, after, undo=undo, settings=job.settings, renderer=job.renderer) as stage:
-        texture = job.settings.texture.size
-        shots = take_shots(
-            stage,
-            comparison.matches if comparison else (),
-            texture_size=texture,
-            with_maps=job.pictures == "all",
-        )
-        findings = _findings(job, before, after, comparison, shots.differences)
-        pictures: list[Picture] = []
-        if job.pictures == "all":
-            name = PurePath(job.path).name
-            pictures = asset_pictures(stage, shots, name=name, texture_size=texture)
-        return Pictured(
-            differences=shots.differences,
-            units_per_pixel=stage.frame.span / stage.size,
-            findings=findings,
-            pictures=tuple(pictures),
-        )
-
-
 def _findings(
     job: AssetJob,
     before: Examination | None,
     after: Examination | None,
     comparison: Comparison | None,
-    differences: tuple[ViewDifference, ...],
 ) -> tuple[Finding, ...]:
     """Findings of the version after, and how they stand against those of the version before."""
     if after is None:
         return ()
-    subject = Subject(
-        path=job.path,
-        examination=after,
-        settings=job.settings,
-        before=before,
-        changes=comparison.changes if comparison else (),
-        views=differences,
-    )
-    found = run_rules(subject)
+    changes = comparison.changes if comparison else ()
+    found = run_rules(_subject(job, after, before=before, changes=changes), MESH_RULES)
     if before is None or comparison is None:
         return found
-    old = run_rules(Subject(path=job.path, examination=before, settings=job.settings))
-    return with_standings(old, found, before, after, comparison)
+    names = [
+        (
+            None if match.before is None else before.parts[match.before].part.name,
+            None if match.after is None else after.parts[match.after].part.name,
+        )
+        for match in comparison.matches
+    ]
+    return stand(run_rules(_subject(job, before), MESH_RULES), found, names, comparison.undo)
+
+
+def _subject(
+    job: AssetJob,
+    examination: Examination,
+    *,
+    before: Examination | None = None,
+    changes: tuple[Change, ...] = (),
+    views: tuple[ViewDifference, ...] = (),
+) -> Subject:
+    return Subject(
+        path=job.path,
+        examination=examination,
+        settings=job.settings,
+        before=before,
+        changes=changes,
+        views=views,
+    )
 
 
 def _judged(what: Finding | Change, job: AssetJob) -> Judged:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -31,6 +32,7 @@ from reviewbot.checks import (
     pair_missing,
     seam_exposed,
     shell_gap,
+    silhouette_change,
     texture_on_hidden,
     tile_budget,
     tile_wasted,
@@ -52,7 +54,7 @@ from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
 from reviewbot.settings import RuleSettings, Severity, importance_of, matches
 
-RULES: tuple[Rule, ...] = (
+MESH_RULES: tuple[Rule, ...] = (
     bad_coordinate.RULE,
     ngon.RULE,
     concave_face.RULE,
@@ -92,12 +94,14 @@ RULES: tuple[Rule, ...] = (
     pair_missing.RULE,
     pair_gap.RULE,
 )
+PICTURE_RULES: tuple[Rule, ...] = (silhouette_change.RULE,)  # these need views to be compared
+RULES = (*MESH_RULES, *PICTURE_RULES)
 
 
-def run_rules(subject: Subject) -> tuple[Finding, ...]:
-    """All findings of a subject, in the table's order, at the severities the settings ask."""
+def run_rules(subject: Subject, rules: Sequence[Rule] = RULES) -> tuple[Finding, ...]:
+    """What rules find in a subject, in their order, at the severities the settings ask."""
     with np.errstate(all="ignore"):  # nan and infinity in a mesh are findings, not warnings
-        found = [finding for rule in RULES for finding in rule.find(subject)]
+        found = [finding for rule in rules for finding in rule.find(subject)]
     judged = (judge(finding, subject) for finding in found)
     return tuple(finding for finding in judged if finding is not None)
 

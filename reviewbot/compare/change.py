@@ -4,6 +4,41 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+CODES = (
+    "scale",
+    "axes",
+    "mirror",
+    "offset",
+    "part-added",
+    "part-removed",
+    "part-renamed",
+    "parts-joined",
+    "part-split",
+    "part-moved",
+    "reshaped",
+    "triangulated",
+    "subdivided",
+    "faces-added",
+    "faces-removed",
+    "faces-merged",
+    "retopologised",
+    "winding-flipped",
+    "unwelded",
+    "welded",
+    "normals-changed",
+    "smoothing-changed",
+    "uv-lost",
+    "uv-added",
+    "uv-flipped",
+    "uv-mirrored",
+    "uv-moved",
+    "uv-tile-moved",
+    "seams-cut",
+    "seams-sewn",
+    "uv-reshaped",
+    "material-changed",
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:

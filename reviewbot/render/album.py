@@ -88,12 +88,14 @@ class Album:
     """Finished pictures, the most telling first, and how the turntable's views differ.
 
     renderer  "ray" or "gl"
+    units_per_pixel  of the views
     cover     (H, W, 3) the front of the newest version, cropped, for a contact sheet
     """
 
     renderer: str
     pictures: tuple[Picture, ...]
     differences: tuple[ViewDifference, ...]
+    units_per_pixel: float
     cover: Image
 
 
@@ -157,7 +159,38 @@ def draw_album(
         renderer=renderer,
         pictures=tuple(pictures),
         differences=differences,
+        units_per_pixel=frame.span / settings.size,
         cover=_cover(sides),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComparedViews:
+    """How the turntable's views differ, and the scale they were seen at."""
+
+    differences: tuple[ViewDifference, ...]
+    units_per_pixel: float
+
+
+def compare_views(before: Version, after: Version, settings: AlbumSettings) -> ComparedViews:
+    """Both versions seen all round, where no picture is wanted.
+
+    Raises RendererUnavailableError where no back end is there.
+    """
+    frame = framing(before.scene, after.scene, up=settings.up)
+    renderer = choose_renderer(settings.renderer)
+    cameras = turntable(frame, settings.views)
+    views = []
+    for version in (before, after):
+        backend = open_backend(renderer, version.scene)
+        try:
+            seen = see_version(version, backend, cameras, size=settings.size, draws={}, drawn=())
+        finally:
+            backend.close()
+        views.append(_clay(seen))
+    return ComparedViews(
+        differences=differences_of(views[0], views[1]),
+        units_per_pixel=frame.span / settings.size,
     )
 
 

@@ -43,6 +43,7 @@ class AssetFacts:
     comparison        None where a version is missing
     differences       of the views, empty where no pictures were taken
     units_per_pixel   of the views
+    size              of the asset, in units
     pictures          with the file each is kept in
     """
 
@@ -175,7 +176,7 @@ def _part_entry(match: PartMatch, facts: AssetFacts) -> PartEntry:
 
 
 def _view_entry(difference: ViewDifference, facts: AssetFacts) -> ViewEntry:
-    share = difference.outline_pixels * facts.units_per_pixel / facts.size if facts.size else None
+    moved = difference.outline_pixels * facts.units_per_pixel
     return ViewEntry(
         name=difference.name,
         ssim=difference.ssim,
@@ -184,7 +185,7 @@ def _view_entry(difference: ViewDifference, facts: AssetFacts) -> ViewEntry:
         flip_worst=difference.flip_worst,
         silhouette_iou=difference.silhouette_iou,
         outline_pixels=difference.outline_pixels,
-        outline_share=share,
+        outline_share=moved / facts.size if facts.size else None,
     )
 
 

@@ -1,0 +1,203 @@
+"""From what was measured and compared to what is drawn: the album's versions, seams and spots."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import PurePath
+
+import numpy as np
+
+from reviewbot.checks.finding import Finding
+from reviewbot.compare.change import Change
+from reviewbot.compare.comparison import Comparison, PartMatch
+from reviewbot.geometry.polygons import next_corners
+from reviewbot.geometry.rigid import moved, scale_of
+from reviewbot.measure.examine import Examination, PartExamination
+from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.render.album import Album, AlbumSettings, ComparedViews, compare_views, draw_album
+from reviewbot.render.backends import RendererName
+from reviewbot.render.samples import Scene
+from reviewbot.render.scene import build_scene
+from reviewbot.render.seam_map import SeamLines
+from reviewbot.render.spots import Spot
+from reviewbot.render.version import Version
+from reviewbot.settings import Settings
+
+MOST_SPOTS = 8
+_WEIGHT = {"stop": 0, "look": 1, "note": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureSettings:
+    """How one asset is to be pictured."""
+
+    path: str
+    settings: Settings
+    renderer: RendererName
+
+
+def asset_album(
+    before: Examination | None,
+    after: Examination | None,
+    comparison: Comparison | None,
+    findings: Sequence[Finding],
+    wish: PictureSettings,
+) -> Album:
+    """Everything worth drawing of one asset. Raises RendererUnavailableError."""
+    undo, matches = _undo(comparison), comparison.matches if comparison else ()
+    old = None if before is None else _version(before, np.eye(4))
+    new = None if after is None else _version(after, undo, _deviation(after, matches, undo))
+    changes = comparison.changes if comparison else ()
+    return draw_album(
+        old,
+        new,
+        _album_settings(wish),
+        seams=_seam_lines(before, matches, undo),
+        spots=_spots(findings, changes, undo),
+        renamed=_renamed(before, after, matches),
+    )
+
+
+def compared_views(
+    before: Examination,
+    after: Examination,
+    comparison: Comparison,
+    wish: PictureSettings,
+) -> ComparedViews:
+    """How the turntable's views differ, without keeping a picture."""
+    return compare_views(
+        Version(scene=_scene(before, np.eye(4))),
+        Version(scene=_scene(after, comparison.undo)),
+        _album_settings(wish),
+    )
+
+
+def _album_settings(wish: PictureSettings) -> AlbumSettings:
+    settings = wish.settings
+    return AlbumSettings(
+        title=PurePath(wish.path).name,
+        renderer=wish.renderer,
+        views=settings.pictures.views,
+        size=settings.pictures.size,
+        up=settings.placement.up,
+        texture_size=settings.texture.size,
+        padding=settings.texture.padding,
+        stretch_limit=settings.limits.stretch,
+    )
+
+
+def _undo(comparison: Comparison | None) -> FloatArray:
+    return np.eye(4) if comparison is None else comparison.undo
+
+
+def _scene(examination: Examination, place: FloatArray) -> Scene:
+    charts = [one.shells.face_shell for one in examination.parts]
+    return build_scene(examination.model, undo=place, charts=charts)
+
+
+def _version(
+    examination: Examination, place: FloatArray, deviation: list[FloatArray] | None = None
+) -> Version:
+    scene = _scene(examination, place)
+    is_mapped = any(one.shells.count for one in examination.parts)
+    seams = [np.empty((0, 2, 3)), *(_own_seams(one) for one in examination.parts)]
+    return Version(
+        scene=scene,
+        stretch=[one.stretch.face_l2 for one in examination.parts] if is_mapped else None,
+        density=[one.density.of_face for one in examination.parts] if is_mapped else None,
+        seams=_placed(np.concatenate(seams), place) if is_mapped else None,
+        is_stacked=_stacked(examination, scene),
+        deviation=deviation,
+    )
+
+
+def _own_seams(one: PartExamination) -> FloatArray:
+    """(K, 2, 3) the ends of a part's seams."""
+    rows = np.flatnonzero(one.shells.is_seam)
+    side = one.shells.edges.sides[one.shells.edges.side_start[rows]]
+    follow = next_corners(one.part.face_start)
+    ends = np.stack([one.part.corner_point[side], one.part.corner_point[follow[side]]], axis=1)
+    return np.asarray(one.surface.points[ends])
+
+
+def _stacked(examination: Examination, scene: Scene) -> BoolArray:
+    """(T,) bool: of shells that are copies stacked on purpose."""
+    overlaps = examination.overlaps
+    saved = overlaps.is_copy | overlaps.is_parked
+    shared = np.append(np.isin(overlaps.stack, overlaps.stack[saved]), False)  # -1: no chart
+    stacked = np.zeros(len(scene.triangles), dtype=bool)
+    for row, face_chart in enumerate(examination.atlas.face_chart):
+        own = scene.part == row
+        stacked[own] = shared[face_chart[scene.face[own]]]
+    return stacked
+
+
+def _deviation(
+    after: Examination, matches: Sequence[PartMatch], undo: FloatArray
+) -> list[FloatArray] | None:
+    """Per part (V,) how far points moved, in the scene's units; None where none were."""
+    if not any(len(match.displacement) for match in matches):
+        return None
+    values = [np.zeros(len(one.part.points)) for one in after.parts]
+    for match in matches:
+        if match.after is not None and match.before is None:
+            values[match.after] = np.full(len(values[match.after]), np.nan)
+        elif match.after is not None and len(match.displacement):
+            values[match.after] = match.displacement * scale_of(undo)
+    return values
+
+
+def _seam_lines(
+    before: Examination | None, matches: Sequence[PartMatch], undo: FloatArray
+) -> SeamLines | None:
+    """Kept, cut and sewn seams in the scene's space; None where no seam was cut or sewn."""
+    if before is None or not any(len(match.cut) or len(match.sewn) for match in matches):
+        return None
+    kept, cut, sewn = (
+        _placed(np.concatenate([np.empty((0, 2, 3)), *segments]), undo)
+        for segments in (
+            [match.kept for match in matches],
+            [match.cut for match in matches],
+            [match.sewn for match in matches],
+        )
+    )
+    return SeamLines(kept=kept, cut=cut, sewn=sewn)
+
+
+def _placed(segments: FloatArray, matrix: FloatArray) -> FloatArray:
+    return moved(segments.reshape(-1, 3), matrix).reshape(-1, 2, 3)
+
+
+def _spots(findings: Iterable[Finding], changes: Iterable[Change], undo: FloatArray) -> list[Spot]:
+    """The places of what is new or worse, the gravest first, then of changes; one a code and part.
+
+    A finding that stood before is no news, and one that is only said needs no picture.
+    """
+    grave = [
+        finding
+        for finding in findings
+        if finding.standing in ("new", "worse") and finding.severity != "note"
+    ]
+    places: dict[tuple[str, str], Spot] = {}
+    told: list[Finding | Change] = sorted(grave, key=lambda finding: _WEIGHT[finding.severity])
+    for one in (*told, *changes):
+        if one.at is not None and (one.code, one.part) not in places:
+            x, y, z = moved(np.array([one.at]), undo)[0].tolist()
+            places[one.code, one.part] = Spot(
+                at=(x, y, z), code=one.code, part=one.part, message=one.message
+            )
+    return list(places.values())[:MOST_SPOTS]
+
+
+def _renamed(
+    before: Examination | None, after: Examination | None, matches: Sequence[PartMatch]
+) -> dict[str, str]:
+    """Name before of each part, by its name after."""
+    if before is None or after is None:
+        return {}
+    return {
+        after.parts[match.after].part.name: before.parts[match.before].part.name
+        for match in matches
+        if match.before is not None and match.after is not None
+    }
