@@ -46,7 +46,7 @@ def _all_miss(bakes: Sequence[Bake], limit: float) -> Finding:
     ratio = float(np.median(ratios))
     cause = "they do not stand in the same place"
     if abs(ratio - 1) > 0.05 and np.all(np.abs(ratios / ratio - 1) < 0.05):
-        cause = f"the high ones are {figure(ratio)} times as large"
+        cause = f"the high ones are about {figure(float(f'{ratio:.2g}'))} times as large"
     return Finding(
         code=RULE.code,
         severity=RULE.severity,

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapes import box, cube, grid, polygons, sphere, torus
+from tubes import square_tube
 from viewed import viewed
 
 from reviewbot.geometry.rays import rays_available
@@ -62,22 +63,6 @@ def test_seams_in_the_hole_of_a_ring_are_seen_less_often_than_outside() -> None:
     reach = np.linalg.norm(run.segments[..., [0, 2]], axis=-1)
     assert reach.max() == pytest.approx(1.6)
     assert seams.openness.min() < 0.6 < seams.openness.max()
-
-
-def square_tube(cut: int, *, height: float = 8.0, rows: int = 16) -> Part:
-    """An upright open tube of a square's four sides, each two faces wide, side length 1, unrolled
-    in one piece and cut at one of its eight lines: the odd ones run along corners."""
-    ring = np.array([(0, -1), (1, -1), (1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1)]) / 2
-    level = np.linspace(0, height, rows + 1)
-    points = [(x, y, -z) for y in level for x, z in ring]
-    start = np.arange(rows)[:, None] * 8 + np.arange(8)
-    beside = np.arange(rows)[:, None] * 8 + (np.arange(8) + 1) % 8
-    faces = np.stack([start, beside, beside + 8, start + 8], axis=-1).reshape(-1, 4)
-    u, v = np.meshgrid(np.arange(9) / 8, level / height)
-    column = np.arange(rows)[:, None] * 9 + (np.arange(8) - cut) % 8
-    uv_faces = np.stack([column, column + 1, column + 10, column + 9], axis=-1).reshape(-1, 4)
-    uvs = np.stack([u, v], axis=-1).reshape(-1, 2)
-    return polygons(points, faces.tolist(), uvs=uvs, face_uvs=uv_faces.tolist(), name="tube")
 
 
 def test_a_cut_down_the_middle_of_a_side_could_run_along_a_corner() -> None:

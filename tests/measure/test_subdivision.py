@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from cages import holed_sheet, looped_cube, prism
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapes import cube, grid, joined, polygons, sphere, torus
@@ -15,34 +16,6 @@ from reviewbot.mesh import Part
 def measured(part: Part) -> Subdivision:
     quality = measure_quality(part.points, part.corner_point, part.face_start)
     return measure_subdivision(part, surface_of(part), quality)
-
-
-def looped_cube(loop: float) -> Part:
-    """A cube of side 2 with a support loop this far from every edge: nine quads a side."""
-    stops = np.array([-1, -1 + loop, 1 - loop, 1])
-    u, v = np.meshgrid(stops, stops)
-    sheet = np.stack([u, v, np.ones_like(u)], axis=-1).reshape(-1, 3)
-    index = np.arange(16).reshape(4, 4)
-    quads = np.stack(
-        [index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]], axis=-1
-    ).reshape(-1, 4)
-    turns = [
-        np.eye(3)[:, [0, 1, 2]],
-        np.eye(3)[:, [1, 2, 0]],
-        np.eye(3)[:, [2, 0, 1]],
-    ]
-    sides = [sheet @ turn for turn in turns] + [-(sheet @ turn) for turn in turns]
-    faces = [(quads + 16 * k)[:, :: 1 if k < 3 else -1] for k in range(6)]
-    return polygons(np.concatenate(sides), np.concatenate(faces).tolist(), name="looped")
-
-
-def prism(sides: int, *, height: float = 2.0) -> Part:
-    turn = np.linspace(0, 2 * np.pi, sides, endpoint=False)
-    ring = np.stack([np.cos(turn), 0 * turn, -np.sin(turn)], axis=1)
-    points = np.concatenate([ring, ring + np.array([0, height, 0])])
-    k = np.arange(sides)
-    around = np.stack([k, (k + 1) % sides, (k + 1) % sides + sides, k + sides], axis=1)
-    return polygons(points, [*around.tolist(), k[::-1].tolist(), (k + sides).tolist()])
 
 
 def test_all_edges_of_a_bare_cube_round_off() -> None:
@@ -120,14 +93,8 @@ def test_shares_and_poles_of_known_shapes() -> None:
 
 
 def test_a_large_face_among_small_ones_is_told() -> None:
-    """A 5 x 5 sheet whose middle 3 x 3 faces are one: its diagonal is three times any other's."""
-    sheet = grid(5, 5)
-    small = sheet.corner_point.reshape(-1, 4)
-    middle = {6, 7, 8, 11, 12, 13, 16, 17, 18}
-    index = np.arange(36).reshape(6, 6)
-    ring = [*index[1, 1:4], *index[1:4, 4], *index[4, 4:1:-1], *index[4:1:-1, 1]]
-    faces = [[*map(int, ring)], *[small[f].tolist() for f in range(25) if f not in middle]]
-    against = measured(polygons(sheet.points, faces)).against_around
+    """Of a 5 x 5 sheet the middle 3 x 3 faces are one: its diagonal is three times any other's."""
+    against = measured(holed_sheet(5, 3)).against_around
     assert against[0] == pytest.approx(3)
     assert np.max(against[1:]) == pytest.approx(1)
 

@@ -1,0 +1,52 @@
+"""Seams in plain sight."""
+
+import pytest
+from found import found, toml
+from shapes import box, cube, grid, polygons, sphere, torus
+from tubes import square_tube
+
+from reviewbot.checks.seam_exposed import RULE
+from reviewbot.geometry.rays import rays_available
+from reviewbot.mesh import Part
+
+pytestmark = pytest.mark.skipif(
+    not rays_available(), reason="embreex has no wheel for this machine"
+)
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        (cube(),),  # every cut runs along an edge
+        (sphere(24, 12),),  # a globe has to be cut somewhere
+        (torus(24, 12),),
+        (grid(4, 4),),  # nothing is cut
+        (polygons(cube().points, [(0, 1, 3, 2)]),),  # no UVs
+        (square_tube(1),),  # cut along a corner
+        (square_tube(0, name="tube_high"),),  # not textured
+        (square_tube(0), box((-4, -1, 0.5001), (4, 9, 1), "wall")),  # cut where a wall hides it
+        (),
+    ],
+)
+def test_silent(parts: tuple[Part, ...]) -> None:
+    assert found(RULE, *parts) == []
+
+
+def test_fires_for_a_cut_in_the_open_that_a_corner_could_take() -> None:
+    (finding,) = found(RULE, square_tube(0))
+    assert (finding.part, finding.severity, finding.limit) == ("tube", "note", 0.5)
+    assert finding.value == pytest.approx(1, abs=0.01)
+    assert finding.count == 1
+    assert finding.at is not None
+    assert finding.at[::2] == pytest.approx((0, 0.5))
+
+
+def test_a_hero_part_wants_a_look_and_a_hidden_one_nothing() -> None:
+    hero, hidden = toml('[parts]\nhero = ["tube"]'), toml('[parts]\nhidden = ["tube"]')
+    assert [one.severity for one in found(RULE, square_tube(0), settings=hero)] == ["look"]
+    assert found(RULE, square_tube(0), settings=hidden) == []
+
+
+def test_the_limit_comes_from_the_settings() -> None:
+    lenient = toml("[limits]\nseam_exposed_share = 1.0")
+    assert found(RULE, square_tube(0), settings=lenient) == []
