@@ -8,6 +8,7 @@ from itertools import islice
 from typing import TypeVar
 from urllib.parse import quote
 
+from reviewbot.report.families import Family, change_families, finding_families
 from reviewbot.report.measure_rows import MeasureRow, changed_rows, measure_rows
 from reviewbot.report.names import names_in, names_in_report
 from reviewbot.report.order import (
@@ -18,8 +19,8 @@ from reviewbot.report.order import (
     severity_counts,
     worst_first,
 )
-from reviewbot.report.pictures import comment_rows
-from reviewbot.report.plain_text import markdown_name, markdown_sentence, visible
+from reviewbot.report.pictures import comment_rows, shown_size
+from reviewbot.report.plain_text import markdown_name, markdown_sentence, plain_sentence, visible
 from reviewbot.report.report import AssetEntry, ChangeEntry, FindingEntry, PictureEntry, Report
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
@@ -27,6 +28,7 @@ from reviewbot.report.wording import (
     STATE_WORDS,
     VERDICT_SYMBOLS,
     counted,
+    is_in_title,
     measure_label,
     number,
     revision,
@@ -63,7 +65,8 @@ def to_markdown(report: Report, *, picture_url: PictureUrl) -> str:
 def _head(report: Report, told: Sequence[AssetEntry]) -> str:
     verdict = f"## {VERDICT_SYMBOLS[report.verdict]} {report.verdict}"
     summary = markdown_sentence(report.summary, names_in_report(report))
-    return _joined([verdict, summary, _scope(report, told)])
+    remarks = _limited(report.remarks, lambda remark: f"- {markdown_sentence(remark)}", "remark")
+    return _joined([verdict, summary, _scope(report, told), remarks])
 
 
 def _scope(report: Report, told: Sequence[AssetEntry]) -> str:
@@ -82,6 +85,8 @@ def _scope(report: Report, told: Sequence[AssetEntry]) -> str:
 
 
 def _revisions(report: Report) -> str:
+    if is_in_title(report):
+        return ""
     names = [markdown_name(revision(name)) for name in (report.base, report.head) if name]
     return " to ".join(names)
 
@@ -99,20 +104,27 @@ def _asset_row(asset: AssetEntry) -> str:
     names = names_in(asset)
     leading = by_standing(asset.findings).leading
     title = f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} {markdown_name(asset.path)}"
-    changes = _in_cell(asset.changes, lambda change: _change(change, names))
-    findings = _in_cell(leading, lambda finding: _in_short(finding, names))
+    changes = _in_cell(change_families(asset.changes), lambda family: _said(family, names))
+    findings = _in_cell(finding_families(leading), lambda family: _graded(family, names))
     if asset.state != "changed" or not changes:
         changes = "<br>".join(filter(None, [STATE_WORDS[asset.state], changes]))
     return f"| {title} | {changes} | {findings or 'nothing'} |"
 
 
-def _in_short(finding: FindingEntry, names: frozenset[str]) -> str:
-    message = markdown_sentence(finding.message, names)
-    return f"{SEVERITY_SYMBOLS[finding.severity]} {finding.severity}: {message}"
+def _graded(family: Family[FindingEntry], names: frozenset[str]) -> str:
+    severity = family.first.severity
+    return f"{SEVERITY_SYMBOLS[severity]} {severity}: {_said(family, names)}"
 
 
-def _change(change: ChangeEntry, names: frozenset[str]) -> str:
-    return _with_acceptance(change.message, change.accepted, names)
+def _said(
+    family: Family[FindingEntry] | Family[ChangeEntry], names: frozenset[str], parts: int = 3
+) -> str:
+    """The message after the parts it is about, where it does not name them itself."""
+    shown = [markdown_name(part) if part else "whole asset" for part in family.parts[:parts]]
+    left = len(family.parts) - len(shown)
+    about = ", ".join(shown) + (f" and {left:,} more" if left else "")
+    told = _with_acceptance(family.first.message, family.first.accepted, names)
+    return f"{about}: {told}" if about else told
 
 
 def _with_acceptance(message: str, accepted: str | None, names: frozenset[str]) -> str:
@@ -159,8 +171,10 @@ def _picture_row(
 
 
 def _image(picture: PictureEntry, names: frozenset[str], picture_url: PictureUrl) -> str:
-    address = quote(picture_url(picture.file), safe=":/?#@!$&'*+,;=%~")
-    return f"![{markdown_sentence(picture.alt, names)}](<{address}>)"
+    """As HTML: Markdown cannot say how wide a picture is shown."""
+    address = html.escape(quote(picture_url(picture.file), safe=":/?#@!$&'*+,;=%~"))
+    alt = html.escape(plain_sentence(picture.alt, names))
+    return f'<img src="{address}" alt="{alt}" width="{shown_size(picture)[0]}">'
 
 
 def _details(told: Sequence[AssetEntry], room: int) -> str:
@@ -176,7 +190,8 @@ def _asset_details(asset: AssetEntry) -> str:
         f"{VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} "
         f"<code>{html.escape(visible(asset.path))}</code>: {_counts(asset, standings)}"
     )
-    changes = _limited(asset.changes, lambda change: f"- {_change(change, names)}", "change")
+    families = change_families(asset.changes)
+    changes = _limited(families, lambda family: f"- {_said(family, names, _ROWS)}", "change")
     notes = _limited(asset.notes, lambda note: f"- {markdown_sentence(note, names)}", "note")
     sections = [
         _section("What changed", changes),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from reviewbot.report.embedding import embed, file_address
+from reviewbot.report.families import Family, change_families, finding_families
 from reviewbot.report.measure_rows import MeasureRow, measure_rows
 from reviewbot.report.names import names_in, names_in_report
 from reviewbot.report.order import (
@@ -22,10 +23,10 @@ from reviewbot.report.order import (
     severity_counts,
     worst_first,
 )
-from reviewbot.report.pictures import Gallery, gallery, spots_of
+from reviewbot.report.pictures import Gallery, gallery, shown_size, spots_of
 from reviewbot.report.plain_text import html_name, html_sentence, plain_sentence, visible
 from reviewbot.report.plots import distribution_plot, part_plots
-from reviewbot.report.report import AssetEntry, Report
+from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry, Report
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
     STANDING_WORDS,
@@ -34,6 +35,7 @@ from reviewbot.report.wording import (
     VERDICT_SYMBOLS,
     counted,
     figure,
+    is_in_title,
     measure_label,
     number,
     revision,
@@ -106,6 +108,12 @@ def _asset_view(place: int, asset: AssetEntry) -> _AssetView:
     )
 
 
+def _spots(family: Family[FindingEntry], spots: Sequence[PictureEntry]) -> list[PictureEntry]:
+    """The close-ups of a family's findings, each once."""
+    found = [spot for finding in family.entries for spot in spots_of(finding, spots)]
+    return list(dict.fromkeys(found))
+
+
 def _part_numbers(told: list[AssetEntry]) -> dict[str, int]:
     """Each part's name with a number to filter by: names never go into selectors."""
     names = sorted({f.part for asset in told for f in asset.findings} - {""})
@@ -148,6 +156,11 @@ def _environment() -> Environment:
         "counted": counted,
         "severities": severity_counts,
         "limited": value_and_limit,
+        "in_title": is_in_title,
+        "families": finding_families,
+        "change_families": change_families,
+        "spots": _spots,
+        "shown": shown_size,
     }
     environment.globals |= {
         "severity_symbols": SEVERITY_SYMBOLS,
@@ -155,6 +168,5 @@ def _environment() -> Environment:
         "verdict_meanings": VERDICT_MEANINGS,
         "standing_words": STANDING_WORDS,
         "state_words": STATE_WORDS,
-        "spots_of": spots_of,
     }
     return environment

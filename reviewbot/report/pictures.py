@@ -86,12 +86,23 @@ def comment_pictures(asset: AssetEntry) -> list[PictureEntry]:
     return list(dict.fromkeys(ordered))[:_IN_COMMENT]
 
 
+def shown_size(picture: PictureEntry) -> tuple[int, int]:
+    """Width and height a picture is shown at, in pixels of a page.
+
+    Views and frames are shown as they are; everything else is laid out at twice its size, so that
+    its words stay sharp.
+    """
+    as_is = picture.kind in (FRAMES, MOVING) or picture.kind.endswith(_SIDES)
+    scale = 1 if as_is and not picture.kind.startswith("uv-sheet") else 2
+    return max(1, picture.width // scale), max(1, picture.height // scale)
+
+
 def comment_rows(asset: AssetEntry) -> list[tuple[AssetEntry, tuple[PictureEntry, ...]]]:
     """The comment's pictures in rows: wide ones alone, small ones up to three side by side."""
     rows: list[list[PictureEntry]] = []
     for picture in comment_pictures(asset):
-        width = sum(other.width for other in rows[-1]) if rows else _COMMENT_WIDTH
-        if rows and len(rows[-1]) < 3 and width + picture.width <= _COMMENT_WIDTH:
+        width = sum(shown_size(other)[0] for other in [*rows[-1], picture]) if rows else 0
+        if rows and len(rows[-1]) < 3 and width <= _COMMENT_WIDTH:
             rows[-1].append(picture)
         else:
             rows.append([picture])

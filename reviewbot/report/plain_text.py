@@ -132,10 +132,13 @@ def _long_first(name: str) -> tuple[int, str]:
 
 @lru_cache(maxsize=256)
 def _name_pattern(names: frozenset[str]) -> re.Pattern[str] | None:
+    """Any of the names, as a whole word; quotation marks round it are taken along."""
     longest_first = sorted((name for name in names if name.strip()), key=_long_first)
     if not longest_first:
         return None
-    return re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, longest_first))})(?!\w)")
+    any_name = "|".join(map(re.escape, longest_first))
+    quoted = rf"(?P<mark>['\"])(?P<quoted>{any_name})(?P=mark)"
+    return re.compile(rf"(?<!\w)(?:{quoted}|(?P<bare>{any_name}))(?!\w)")
 
 
 def _split_at_names(sentence: str, names: frozenset[str]) -> Iterable[Piece]:
@@ -144,7 +147,7 @@ def _split_at_names(sentence: str, names: frozenset[str]) -> Iterable[Piece]:
     for found in pattern.finditer(sentence) if pattern else ():
         if found.start() > at:
             yield Piece(text=sentence[at : found.start()], is_name=False)
-        yield Piece(text=found[0], is_name=True)
+        yield Piece(text=found["quoted"] or found["bare"], is_name=True)
         at = found.end()
     if at < len(sentence):
         yield Piece(text=sentence[at:], is_name=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from reviewbot.report.families import Family, change_families, finding_families
 from reviewbot.report.names import names_in, names_in_report
 from reviewbot.report.order import (
     all_findings,
@@ -13,11 +14,13 @@ from reviewbot.report.order import (
     worst_first,
 )
 from reviewbot.report.plain_text import plain_sentence, visible
-from reviewbot.report.report import AssetEntry, Report
+from reviewbot.report.report import AssetEntry, ChangeEntry, FindingEntry, Report
 from reviewbot.report.wording import SEVERITY_SYMBOLS, VERDICT_SYMBOLS, counted
 
 _ASSETS = 20
-_FINDINGS = 3
+_CHANGES = 5
+_FINDINGS = 5
+_PARTS = 3
 
 
 def to_text(report: Report, folder: Path | None) -> str:
@@ -43,13 +46,26 @@ def to_text(report: Report, folder: Path | None) -> str:
 
 def _asset_lines(asset: AssetEntry) -> list[str]:
     names = names_in(asset)
-    leading = by_standing(asset.findings).leading
-    lines = [f"  {VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} {visible(asset.path)}"]
-    lines += [f"      {plain_sentence(change.message, names)}" for change in asset.changes]
-    lines += [
-        f"    {SEVERITY_SYMBOLS[finding.severity]} {plain_sentence(finding.message, names)}"
-        for finding in leading[:_FINDINGS]
+    changes = change_families(asset.changes)
+    findings = finding_families(by_standing(asset.findings).leading)
+    return [
+        f"  {VERDICT_SYMBOLS[asset.verdict]} {asset.verdict} {visible(asset.path)}",
+        *(f"      {_said(family, names)}" for family in changes[:_CHANGES]),
+        *_and_more(len(changes) - _CHANGES, "change"),
+        *(
+            f"    {SEVERITY_SYMBOLS[family.first.severity]} {_said(family, names)}"
+            for family in findings[:_FINDINGS]
+        ),
+        *_and_more(len(findings) - _FINDINGS, "finding"),
     ]
-    if len(leading) > _FINDINGS:
-        lines.append(f"    and {counted(len(leading) - _FINDINGS, 'more finding')}")
-    return lines
+
+
+def _said(family: Family[ChangeEntry] | Family[FindingEntry], names: frozenset[str]) -> str:
+    message = plain_sentence(family.first.message, names)
+    about = ", ".join(visible(part) if part else "whole asset" for part in family.parts[:_PARTS])
+    left = len(family.parts) - _PARTS
+    return (about + (f" and {left:,} more" if left > 0 else "") + ": " if about else "") + message
+
+
+def _and_more(left: int, noun: str) -> list[str]:
+    return [f"      and {counted(left, f'more {noun}')}"] if left > 0 else []

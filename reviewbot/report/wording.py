@@ -6,7 +6,7 @@ import math
 import re
 
 from reviewbot.checks.finding import Standing
-from reviewbot.report.report import FindingEntry, State, Verdict
+from reviewbot.report.report import FindingEntry, Report, State, Verdict
 from reviewbot.settings import Severity
 
 # Plain symbols of different shapes: never colour alone, and no picture fonts.
@@ -32,6 +32,7 @@ STATE_WORDS: dict[State, str] = {
     "unreadable": "cannot be read",
 }
 NOTHING = "–"
+_CLOSE_UNITS = ("%", "°")
 _TERMS = {"uv": "UV", "uvs": "UVs", "l2": "L2", "linf": "Linf", "ngons": "n-gons"}
 _HASH = re.compile(r"[0-9a-f]{40}([0-9a-f]{24})?")
 
@@ -61,9 +62,12 @@ def figure(value: float | int | str | None, unit: str) -> str:
     >>> figure(0.5, "px"), figure(12.0, "%"), figure(None, "px")
     ('0.5 px', '12%', '–')
     """
-    close = unit in ("%", "°")
     text = number(value)
-    return text if not unit or text == NOTHING else f"{text}{'' if close else ' '}{unit}"
+    return (
+        text
+        if not unit or text == NOTHING
+        else f"{text}{'' if unit in _CLOSE_UNITS else ' '}{unit}"
+    )
 
 
 def value_and_limit(finding: FindingEntry) -> str:
@@ -71,7 +75,8 @@ def value_and_limit(finding: FindingEntry) -> str:
     value = figure(finding.value, finding.unit)
     if finding.limit is None or value == NOTHING:
         return value
-    return f"{value} (limit {figure(finding.limit, finding.unit)})"
+    unit = finding.unit if finding.unit in _CLOSE_UNITS else ""  # words are said once
+    return f"{value} (limit {figure(finding.limit, unit)})"
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:
@@ -100,3 +105,9 @@ def code_label(code: str) -> str:
 def revision(name: str) -> str:
     """A revision as people quote it: the first twelve digits of a commit hash, else its name."""
     return name[:12] if _HASH.fullmatch(name) else name
+
+
+def is_in_title(report: Report) -> bool:
+    """Whether the report's title names its revisions already."""
+    names = [name for name in (report.base, report.head) if name]
+    return all(revision(name)[:7] in report.title for name in names)

@@ -199,15 +199,15 @@ def _drawn(kind: str) -> tuple[Image.Image, int, int]:
     if not _DRAWN:
         _DRAWN.update(
             {
-                "strip": (_strip(), 1, 1),
+                "strip": (_strip().resize((1656, 1242)), 1, 1),
                 "view-before": (_view(0.3), 1, 1),
                 "view-after": (_view(0.3, stretched=0.93), 1, 1),
                 "view-difference": (_difference(), 1, 1),
                 "turntable-frames": (_sprite(2), FRAMES, 2),
                 "uv-sheet-before": (_uv_sheet(handle=True), 1, 1),
                 "uv-sheet-after": (_uv_sheet(handle=False), 1, 1),
-                "silhouette": (_view(0.0), 1, 1),
-                "spot": (_spot(), 1, 1),
+                "silhouette": (_view(0.0).resize((512, 512)), 1, 1),
+                "spot": (_spot().resize((512, 512)), 1, 1),
             }
         )
     return _DRAWN[kind]
@@ -371,6 +371,17 @@ def _lantern() -> AssetEntry:
                 part="base",
                 value=2.3,
                 limit=2.0,
+            ),
+            *(
+                finding(
+                    "uneven-quads",
+                    "note",
+                    "new",
+                    "The quads of this part differ much in size.",
+                    part=part,
+                    count=count,
+                )
+                for part, count in (("glass", 14), ("base", 9))
             ),
             finding(
                 "loose-vertex", "note", "fixed", "glass has no loose points any more.", part="glass"

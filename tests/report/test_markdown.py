@@ -116,7 +116,10 @@ def many(count: int, message: str = "handle lost its UVs.") -> Report:
             verdict="stop",
             summary=message,
             changes=(ChangeEntry(code="uv-lost", part="handle", message=message),),
-            findings=(finding("uv-missing", "stop", "new", message, part="handle"),) * 40,
+            findings=tuple(
+                finding("uv-missing", "stop", "new", f"{n}: {message}", part="handle")
+                for n in range(40)
+            ),
             before={f"figure_{n}": n for n in range(60)},
             after={f"figure_{n}": n + 1 for n in range(60)},
         )

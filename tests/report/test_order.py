@@ -6,7 +6,13 @@ from reviewbot.report.order import by_standing, needs_telling, severity_counts, 
 def test_each_finding_is_in_one_group_the_gravest_first():
     asset = lantern_report().assets[0]
     groups = by_standing(asset.findings)
-    assert [f.code for f in groups.leading] == ["uv-missing", "silhouette-change", "ngon"]
+    assert [f.code for f in groups.leading] == [
+        "uv-missing",
+        "silhouette-change",
+        "ngon",
+        "uneven-quads",
+        "uneven-quads",
+    ]
     assert {f.standing for f in groups.stood} == {"same", "better"}
     assert [f.code for f in groups.fixed] == ["loose-vertex"]
     assert [f.code for f in groups.accepted] == ["uv-overlap"]

@@ -1,7 +1,7 @@
 from report.sample import lantern_report, picture
 
 from reviewbot.report.page import to_html
-from reviewbot.report.pictures import comment_pictures, comment_rows, gallery, spots_of
+from reviewbot.report.pictures import comment_pictures, comment_rows, gallery, shown_size, spots_of
 
 LANTERN = lantern_report().assets[0]
 
@@ -50,3 +50,9 @@ def test_what_moves_is_linked_on_the_page_and_shown_in_a_comment():
     page = to_html(report, {moving.file: b"RIFF0000WEBP"})
     assert 'href="./pictures/turn.webp"' in page
     assert "data:image/webp" not in page
+
+
+def test_laid_out_pictures_are_shown_at_half_their_size():
+    by_kind = {entry.kind: shown_size(entry)[0] / entry.width for entry in LANTERN.pictures}
+    assert by_kind["strip"] == by_kind["spot"] == by_kind["silhouette"] == 0.5
+    assert by_kind["view-before"] == by_kind["turntable-frames"] == 1

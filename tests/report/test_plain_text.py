@@ -80,6 +80,14 @@ def test_names_are_set_apart():
     assert html_sentence("a <b> c") == "a <code><bdi>&lt;b&gt;</bdi></code> c"
 
 
+def test_quotation_marks_round_a_name_go():
+    assert (
+        markdown_sentence("The part 'cap_low' is new.", ["cap_low"]) == "The part `cap_low` is new."
+    )
+    assert markdown_sentence("'cap' isn't 'lid'", ["cap"]) == "`cap` isn't 'lid'"
+    assert markdown_sentence("cap's rim", ["cap"]) == "`cap`'s rim"
+
+
 def test_longer_names_win():
     assert markdown_sentence("handle ring moved", ["handle", "handle ring"]) == (
         "`handle ring` moved"

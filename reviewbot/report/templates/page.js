@@ -7,6 +7,9 @@
     return node;
   };
   const clamp = (value, low, high) => Math.min(high, Math.max(low, value));
+  const size = (picture, side) => Number(picture.getAttribute(side));
+  // How wide a picture may be so that it does not stand taller than the window.
+  const fitting = (ratio, widest) => `min(100%, ${widest}, calc(78vh * ${ratio}))`;
   const still = matchMedia("(prefers-reduced-motion: reduce)");
   let serial = 0;
 
@@ -101,6 +104,8 @@
     const names = ["Slide", "Blink", ...(difference && difference.querySelector("img") ? ["Difference"] : []), "Side by side"];
     const [fieldset, choose] = modes("Show", names, set);
     stage.append(line, ...tags);
+    const shape = before.querySelector("img");
+    stage.style.maxWidth = fitting(size(shape, "width") / size(shape, "height"), `${1.6 * size(shape, "width")}px`);
     sides.before(make("div", { className: "controls" }, fieldset, rangeLabel, pause));
     sides.prepend(stage);
     const drag = (event) => {
@@ -143,7 +148,7 @@
     if (!sprite) return;
     const columns = Number(figure.dataset.columns);
     const rows = Number(figure.dataset.rows);
-    const ratio = sprite.width / columns / (sprite.height / rows);
+    const ratio = size(sprite, "width") / columns / (size(sprite, "height") / rows);
     const windows = Array.from({ length: rows }, (_, row) => {
       const picture = row ? sprite.cloneNode() : sprite;
       picture.style.width = `${columns * 100}%`;
@@ -159,6 +164,7 @@
     };
     const [label, range] = slider("Turn", columns - 1, 0, turn);
     const panes = make("div", { className: "turn-windows" }, ...windows.map(([, , pane]) => pane));
+    panes.style.maxWidth = fitting(ratio * rows, "46rem");
     let start = 0;
     let from = 0;
     panes.addEventListener("pointerdown", (event) => {
@@ -290,12 +296,16 @@
     const count = make("output");
     const hidden = new Set();
     let part = "";
+    const sum = (nodes, counts) => nodes.reduce((total, node) => {
+      const members = all(".members li", node).filter(counts).length;
+      return total + (members || Number(node.dataset.count));
+    }, 0);
     const apply = () => {
-      const fits = (node) => !part || node.dataset.part === part;
+      const fits = (node) => !part || (node.dataset.part || "").split(" ").includes(part);
       findings.forEach((node) => (node.hidden = hidden.has(node.dataset.severity) || !fits(node)));
-      all(".changes li, table.sortable tr[data-part]").forEach((node) => (node.hidden = !fits(node)));
-      const left = findings.filter((node) => !node.hidden).length;
-      count.textContent = `${left} of ${findings.length} findings`;
+      all(".changes li, .members li, table.sortable tr[data-part]").forEach((node) => (node.hidden = !fits(node)));
+      const left = sum(findings.filter((node) => !node.hidden), fits);
+      count.textContent = `${left} of ${sum(findings, () => true)} findings`;
     };
     const boxes = ["stop", "look", "note"].map((severity) => {
       const box = make("input", { type: "checkbox", checked: true });
