@@ -3,7 +3,8 @@
 Our own board: plain cells of a known number of texels, and in every fourth a small pennant whose
 pole points along V and whose flag flies along U. Turned UVs turn it; mirrored ones fly it
 backwards. A parallel view is affine in each triangle, so a pixel's footprint in UV space is exact;
-the board is averaged over it in closed form and fades to its mean where cells get too fine to see.
+the board is averaged in closed form over a box of its spread, and fades to its mean where cells
+get too fine to see.
 """
 
 from __future__ import annotations
@@ -94,11 +95,20 @@ def cells_for(views: Sequence[ViewBuffer], *, texture_size: int, pixels: float =
 
 def _board_light(place: Floats32, footprint: Floats32) -> Floats32:
     """(S, 3) light of the board at a place in cells, averaged over a footprint in cells."""
-    width = np.maximum(np.abs(footprint[:, 0]) + np.abs(footprint[:, 1]), np.float32(1e-5))
+    width = filter_width(footprint)
     dark = board_darkness(place, width)[:, None]
     light = light_of(LIGHT_CELL) * (1 - dark) + light_of(DARK_CELL) * dark
     flown = _pennant_cover(place, width)[:, None]
     return np.asarray(light * (1 - flown) + light_of(PENNANT) * flown, dtype=np.float32)
+
+
+def filter_width(footprint: Floats32) -> Floats32:
+    """(S, 2) sides of the box along U and V whose spread is that of a pixel's footprint.
+
+    A pixel covers a parallelogram; along each axis its variance is the sum over its two sides.
+    """
+    width = np.hypot(footprint[:, 0], footprint[:, 1])
+    return np.asarray(np.maximum(width, np.float32(1e-5)), dtype=np.float32)
 
 
 def board_darkness(place: Floats32, width: Floats32) -> Floats32:

@@ -12,6 +12,7 @@ from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.uv_raster import covered_pixels
 
 RIM = 0.03  # of a tile, drawn round it, so that what hangs over its border is seen
+_FARTHEST = 1e6  # tiles: beyond, coordinates are broken
 _FINE = 2  # each pixel is cut into 2 x 2
 _MOST_PIXELS = 60_000_000  # covered in all, above which a tile is drawn coarser
 
@@ -51,19 +52,32 @@ def tiles_of(scene: Scene) -> IndexArray:
     mapped = np.flatnonzero(scene.uv[:, 0] >= 0)
     if len(mapped):
         middle = scene.uvs[scene.uv[mapped]].mean(axis=1)
-        whole = np.isfinite(middle).all(axis=1) & (np.abs(middle) < 1e6).all(axis=1)
+        whole = np.isfinite(middle).all(axis=1) & (np.abs(middle) < _FARTHEST).all(axis=1)
         tile[mapped[whole]] = np.floor(middle[whole]).astype(np.int32)
     return tile
+
+
+def reaching(scene: Scene, column: int, row: int) -> IndexArray:
+    """(N,) triangles whose box in the UV plane reaches into a tile or its rim."""
+    mapped = np.flatnonzero(scene.uv[:, 0] >= 0)
+    if not len(mapped):
+        return mapped
+    corners = scene.uvs[scene.uv[mapped]] - [column, row]
+    inside = (corners.max(axis=1) >= -RIM).all(axis=1) & (corners.min(axis=1) <= 1 + RIM).all(
+        axis=1
+    )
+    whole = (np.abs(corners) < _FARTHEST).all(axis=(1, 2))  # nan and infinity are not
+    return np.asarray(mapped[inside & whole])
 
 
 def draw_tile(
     scene: Scene, column: int, row: int, *, size: int, is_stacked: BoolArray | None = None
 ) -> UvTile:
-    """Draw all faces whose middle lies in a tile.
+    """Draw all faces that reach into a tile or its rim.
 
     is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose
     """
-    own = np.flatnonzero((tiles_of(scene) == [column, row]).all(axis=1))
+    own = reaching(scene, column, row)
     corners = scene.uvs[scene.uv[own]] - [column, row]
     fine = _FINE if _pixel_sum(corners, size * _FINE) <= _MOST_PIXELS else 1
     side = size * fine
@@ -99,8 +113,8 @@ def draw_tile(
 
 
 def tile_edges(scene: Scene, column: int, row: int) -> FloatArray:
-    """(K, 2, 2) the edges, in UVs within the tile, of polygons whose middle lies in it."""
-    own = np.flatnonzero((tiles_of(scene) == [column, row]).all(axis=1))
+    """(K, 2, 2) the edges, in UVs within the tile, of polygons that reach into it."""
+    own = reaching(scene, column, row)
     triangle, corner = np.nonzero(scene.is_drawn_edge[own])
     ring = scene.uv[own[triangle]]
     rows = np.arange(len(ring))

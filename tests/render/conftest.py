@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-import numpy as np
 import pytest
+from render_shapes import moved
 from shapes import cube, model, sphere, torus
 
 from reviewbot.errors import RendererUnavailableError
-from reviewbot.mesh import Model, Part
+from reviewbot.mesh import Model
 from reviewbot.render.backends import Backend, choose_renderer, open_backend
 from reviewbot.render.camera import Camera
 from reviewbot.render.samples import Scene
@@ -39,17 +39,6 @@ def see(renderer: str) -> Iterator[Look]:
     yield one
     for backend in opened:
         backend.close()
-
-
-def moved(part: Part, *, by: tuple[float, float, float], name: str | None = None) -> Part:
-    return Part(
-        name=name or part.name,
-        points=part.points + np.array(by),
-        corner_point=part.corner_point,
-        face_start=part.face_start,
-        uvs=part.uvs,
-        corner_uv=part.corner_uv,
-    )
 
 
 @pytest.fixture
