@@ -14,6 +14,7 @@ from reviewbot.measure.summary import asset_measures, part_measures
 from reviewbot.mesh import Note
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
+from reviewbot.report.distributions import distributions
 from reviewbot.report.report import (
     AssetEntry,
     ChangeEntry,
@@ -84,6 +85,7 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
         after=None if facts.after is None else asset_measures(facts.after),
         views=tuple(_view_entry(one, facts) for one in facts.differences),
         pictures=tuple(_picture_entry(file, picture) for file, picture in facts.pictures),
+        distributions=distributions(facts.before, facts.after),
         notes=() if facts.after is None else tuple(map(_note_text, facts.after.model.notes)),
     )
 

@@ -1,0 +1,82 @@
+"""How stretch and texel density are spread over the surface of an asset, version by version."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from reviewbot.measure.density import middle_of
+from reviewbot.measure.examine import Examination, PartExamination
+from reviewbot.mesh import FloatArray
+from reviewbot.report.report import DistributionEntry
+
+# Up to how many times a length may be off. The last bin holds everything above it too.
+_STRETCH_EDGES = np.array([1, 1.05, 1.1, 1.25, 1.5, 2, 3, 4])
+# Density in steps of half a doubling, as sizes of maps go, round the middle of the surface.
+_DENSITY_STEPS = 2.0 ** (np.arange(-6, 7) / 2)
+
+Values = tuple[FloatArray, FloatArray]
+
+
+def distributions(
+    before: Examination | None, after: Examination | None
+) -> tuple[DistributionEntry, ...]:
+    """Stretch and texel density by share of the mapped surface; none where nothing is mapped.
+
+    Sculpted parts are left out. What lies outside the bins counts into the first or last of them.
+    """
+    stretch = [
+        _values(version, lambda part: part.stretch.face_worst) for version in (before, after)
+    ]
+    density = [_values(version, lambda part: part.density.of_face) for version in (before, after)]
+    found = (
+        _entry("stretch: times a length is off", "", stretch, _STRETCH_EDGES),
+        _entry("texel density", "pixels a unit", density, _density_edges(density)),
+    )
+    return tuple(entry for entry in found if entry is not None)
+
+
+def _values(
+    version: Examination | None, take: Callable[[PartExamination], FloatArray]
+) -> Values | None:
+    """(F,) figures of all faces that have one, and (F,) their areas; None where there is none."""
+    parts = [part for part in version.parts if part.textured] if version else []
+    if not parts:
+        return None
+    values = np.concatenate([take(part) for part in parts])
+    areas = np.concatenate([part.surface.face_area for part in parts])
+    known = ~np.isnan(values) & (areas > 0)
+    return (values[known], areas[known]) if known.any() else None
+
+
+def _density_edges(versions: list[Values | None]) -> FloatArray:
+    """Bins round the middle density, rounded so that they can be read; empty for no density."""
+    newest = next((version for version in reversed(versions) if version is not None), None)
+    middle = middle_of(*newest) if newest is not None else np.nan
+    if not np.isfinite(middle):
+        return np.empty(0)
+    digits = 2 - int(np.floor(np.log10(middle)))
+    return np.round(middle * _DENSITY_STEPS, digits)
+
+
+def _entry(
+    name: str, unit: str, versions: list[Values | None], edges: FloatArray
+) -> DistributionEntry | None:
+    if not len(edges) or (np.diff(edges) <= 0).any():
+        return None
+    before, after = (_shares(version, edges) for version in versions)
+    if before is None and after is None:
+        return None
+    return DistributionEntry(
+        name=name, unit=unit, edges=tuple(edges.tolist()), before=before, after=after
+    )
+
+
+def _shares(version: Values | None, edges: FloatArray) -> tuple[float, ...] | None:
+    if version is None:
+        return None
+    values, areas = version
+    within = np.clip(values, edges[0], edges[-1])
+    weight, _ = np.histogram(within, bins=edges, weights=areas)
+    return tuple((weight / areas.sum()).tolist())
