@@ -3,7 +3,8 @@
 ReviewBotError
 ├── UsageError             the command line asks for what cannot be done
 │   ├── SettingsError      reviewbot.toml: which file, which key, what is allowed
-│   └── RevisionError      git has no such repository, revision or path
+│   ├── RevisionError      git has no such repository, revision or path
+│   └── HostError          the code host refuses, or cannot be reached
 ├── MeshReadError          a file is no mesh this tool can read: which file, which line, why
 └── RendererUnavailableError    the asked-for back end is not on this machine
 
@@ -35,6 +36,10 @@ class SettingsError(UsageError):
 
 class RevisionError(UsageError):
     """Git has no such repository, revision or path."""
+
+
+class HostError(UsageError):
+    """The code host refuses, or cannot be reached; the message never holds a token."""
 
 
 class MeshReadError(ReviewBotError):

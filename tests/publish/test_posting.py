@@ -1,0 +1,74 @@
+"""A review left on a pull request: what is shown, and what a second one replaces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import pytest
+from code_host import FakeClock, StandIn
+from report.sample import lantern_report, picture_bytes, quiet_report
+
+from reviewbot.publish.github import GitHub
+from reviewbot.publish.hosts import ChangeRequest, shortened
+from reviewbot.publish.posting import MARKER, post_review, shown_pictures
+
+REQUEST = ChangeRequest(repository="studio/props", number=2, head_commit="a" * 40)
+
+
+@dataclass
+class Desk:
+    host: StandIn = field(default_factory=StandIn)
+
+    def post(self, report, pictures, **more):
+        github = GitHub(token="t", clock=FakeClock(), transport=self.host.transport())
+        posted = post_review(github, REQUEST, report, pictures, **more)
+        github.close()
+        return posted
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk()
+
+
+def test_pictures_comment_and_status_belong_together(desk: Desk) -> None:
+    report = lantern_report()
+    posted = desk.post(report, picture_bytes(report), is_passed=False)
+    (comment,) = desk.host.comments.values()
+    assert comment["body"].startswith(MARKER + "\n")
+    assert posted.comment == comment["html_url"]
+    (commit_id,) = desk.host.refs.values()
+    kept = {entry["path"] for entry in desk.host.trees[desk.host.commits[commit_id]["tree"]]}
+    assert kept == set(shown_pictures(report))
+    assert posted.pictures == len(kept) > 0
+    for path in kept:
+        assert f"/studio/props/blob/{commit_id}/{path}?raw=true" in comment["body"]
+    (status,) = desk.host.statuses
+    assert (status["sha"], status["state"]) == ("a" * 40, "failure")
+    assert status["target_url"] == posted.comment
+    assert status["description"] == shortened(report.summary, 140)
+
+
+def test_a_second_review_takes_the_place_of_the_first(desk: Desk) -> None:
+    report = lantern_report()
+    first = desk.post(report, picture_bytes(report), is_passed=False)
+    second = desk.post(quiet_report(), {}, is_passed=True)
+    assert first.comment == second.comment
+    assert len(desk.host.comments) == 1
+    assert desk.host.refs == {}
+    assert [status["state"] for status in desk.host.statuses] == ["failure", "success"]
+
+
+def test_only_what_is_shown_is_kept(desk: Desk) -> None:
+    report = lantern_report()
+    more = {**picture_bytes(report), "pictures/unused.png": b"x" * 100}
+    desk.post(report, more, is_passed=False)
+    (commit_id,) = desk.host.refs.values()
+    kept = {entry["path"] for entry in desk.host.trees[desk.host.commits[commit_id]["tree"]]}
+    assert "pictures/unused.png" not in kept
+
+
+def test_long_sentences_end_in_an_ellipsis() -> None:
+    assert shortened("short", 5) == "short"
+    assert shortened("longer word", 8) == "longer…"
+    assert len(shortened("x" * 1000, 140)) == 140
