@@ -6,7 +6,9 @@ Start-up stays short: each command imports what it needs when it runs.
 from __future__ import annotations
 
 import sys
+import traceback
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
@@ -226,3 +228,9 @@ def main() -> None:
         raise SystemExit(130) from None
     except BrokenPipeError:
         raise SystemExit(141) from None
+    except Exception:
+        # A fault of this tool: status 1 would read as a finding, and a traceback helps nobody here.
+        with NamedTemporaryFile("w", prefix="reviewbot-", suffix=".log", delete=False) as log:
+            traceback.print_exc(file=log)
+        sys.stderr.write(f"reviewbot: a fault of reviewbot itself; please report {log.name}\n")
+        raise SystemExit(2) from None

@@ -87,7 +87,7 @@ def test_comparing_two_files_writes_every_report(tmp_path: Path, run: Callable) 
     assert done.stderr == ""
     report = json.loads((tmp_path / "out/report.json").read_text())
     (asset,) = report["assets"]
-    assert [(c["code"], c["value"]) for c in asset["changes"]] == [("scale", 100.0)]
+    assert [(c["code"], c["value"]) for c in asset["changes"]] == [("scale", pytest.approx(100))]
     assert all(view["silhouette_iou"] == pytest.approx(1, abs=1e-3) for view in asset["views"])
     for picture in asset["pictures"]:
         assert (tmp_path / "out" / picture["file"]).stat().st_size > 0
