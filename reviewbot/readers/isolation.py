@@ -22,9 +22,9 @@ import numpy as np
 import reviewbot
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
-from reviewbot.readers.formats import is_mesh_path, read_model
+from reviewbot.readers.formats import Lone, require_format
 from reviewbot.readers.references import ReferenceRefusedError, Siblings, inner_path, no_siblings
-from reviewbot.readers.wire import Head, WireError, receive, send, unpack_model
+from reviewbot.readers.wire import Head, Message, WireError, receive, send, unpack_model
 
 _MEGABYTE = 1 << 20
 # The current folder may be a stranger's repository: nothing is ever imported from there. The
@@ -35,11 +35,14 @@ _START = (
 )
 _GRACE_SECONDS = 1.0
 _KILLED = 9
+_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "PXR_WORK_THREAD_LIMIT": "1"}
 _KEPT_VARIABLES = ("SYSTEMROOT", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHONHOME")
 
 
 class IsolatedReader:
     """Reads files one at a time in a child process; use with `with`.
+
+    A native library gets a fresh process for every file; all other files share one.
 
     memory_mb  what a file may take beyond the bare process
     seconds    what a file may take from the asking to the answer
@@ -47,11 +50,11 @@ class IsolatedReader:
 
     def __init__(self, *, memory_mb: int, seconds: float) -> None:
         self._memory_mb, self._seconds = memory_mb, seconds
-        self._worker: subprocess.Popen[bytes] | None = None
+        self._shared: _Process | None = None
         self._lock = threading.Lock()
 
     def __enter__(self) -> Self:
-        self._worker = self._worker or _start(self._memory_mb)
+        self._shared = self._shared or _Process(self._memory_mb)
         return self
 
     def __exit__(
@@ -60,91 +63,114 @@ class IsolatedReader:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        self._stop()
+        if self._shared is not None:
+            self._shared.stop()
+        self._shared = None
 
     def read(self, data: bytes, *, path: str, siblings: Siblings | None = None) -> Model:
         """As `read_model`; a crash, a hang and a want of memory are MeshReadErrors too."""
-        if not is_mesh_path(path):
-            return read_model(data, path=path)  # which refuses it
+        lone = isinstance(require_format(path).reader, Lone)
+        ask = self._ask_lone if lone else self._ask_shared
+        try:
+            head, blobs = ask(data, path, siblings or no_siblings)
+        except _NoAnswerError as error:
+            raise MeshReadError(path=path, line=None, reason=str(error)) from error
+        return _answer(head, blobs, path)
+
+    def _ask_shared(self, data: bytes, path: str, siblings: Siblings) -> Message:
         with self._lock:
-            head, blobs = self._ask(data, path, siblings or no_siblings)
-        if head.get("kind") == "model":
-            with contextlib.suppress(WireError):
-                return unpack_model(head, blobs)
-        line, reason = head.get("line"), head.get("reason", "the reader's answer is no sound mesh")
-        raise MeshReadError(
-            path=path, line=line if isinstance(line, int) else None, reason=str(reason)
+            if self._shared is None or not self._shared.is_running():
+                self._shared = _Process(self._memory_mb)
+            return self._shared.ask(data, path, siblings, self._seconds)
+
+    def _ask_lone(self, data: bytes, path: str, siblings: Siblings) -> Message:
+        process = _Process(self._memory_mb, lone_path=path)
+        try:
+            return process.ask(data, path, siblings, self._seconds)
+        finally:
+            process.stop()
+
+
+def _answer(head: Head, blobs: list[bytes], path: str) -> Model:
+    if head.get("kind") == "model":
+        with contextlib.suppress(WireError):
+            return unpack_model(head, blobs)
+    line, reason = head.get("line"), head.get("reason", "the reader's answer is no sound mesh")
+    raise MeshReadError(path=path, line=line if isinstance(line, int) else None, reason=str(reason))
+
+
+class _NoAnswerError(Exception):
+    """The process is gone; the message says why."""
+
+
+class _Process:
+    """A reading process. `lone_path` names the one file it is for, where it is for one only."""
+
+    def __init__(self, memory_mb: int, lone_path: str = "") -> None:
+        environment = {name: os.environ[name] for name in _KEPT_VARIABLES if name in os.environ}
+        self._largest = memory_mb * _MEGABYTE
+        self._child = subprocess.Popen(
+            [sys.executable, "-P", "-c", _START, str(memory_mb), lone_path],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=environment | _ONE_THREAD,
         )
 
-    def _ask(self, data: bytes, path: str, siblings: Siblings) -> tuple[Head, list[bytes]]:
-        if self._worker is not None and self._worker.poll() is not None:
-            self._stop()
-        if self._worker is None:
-            self._worker = _start(self._memory_mb)
+    def is_running(self) -> bool:
+        """Whether it takes files; one that does not is tidied away."""
+        if self._child.poll() is None:
+            return True
+        self.stop()
+        return False
+
+    def ask(self, data: bytes, path: str, siblings: Siblings, seconds: float) -> Message:
+        """The answer to one file. Raises _NoAnswerError, and ends the process, where none comes."""
         overdue = threading.Event()
-        timer = threading.Timer(self._seconds, _end_overdue, [self._worker, overdue])
+        timer = threading.Timer(seconds, self._end_overdue, [overdue])
         timer.start()
         try:
-            return _converse(self._worker, data, path, siblings, self._memory_mb * _MEGABYTE)
+            return self._converse(data, path, siblings)
         except (WireError, OSError) as error:
-            code = self._stop()
-            late = f"takes more than the {self._seconds:g} seconds allowed to read"
-            reason = late if overdue.is_set() else _ending(code)
-            raise MeshReadError(path=path, line=None, reason=reason) from error
+            code = self.stop()
+            late = f"takes more than the {seconds:g} seconds allowed to read"
+            raise _NoAnswerError(late if overdue.is_set() else _ending(code)) from error
         except BaseException:
-            self._stop()
+            self.stop()
             raise
         finally:
             timer.cancel()
             if overdue.is_set():
-                self._stop()
+                self.stop()
 
-    def _stop(self) -> int:
-        """End the process, and say the exit status it ended with."""
-        worker, self._worker = self._worker, None
-        if worker is None:
-            return 0
-        for pipe in (worker.stdin, worker.stdout):
+    def stop(self) -> int:
+        """End it, and say the exit status it ended with."""
+        for pipe in (self._child.stdin, self._child.stdout):
             with contextlib.suppress(OSError):
                 cast(BinaryIO, pipe).close()
         try:
-            return worker.wait(timeout=_GRACE_SECONDS)
+            return self._child.wait(timeout=_GRACE_SECONDS)
         except subprocess.TimeoutExpired:
-            worker.kill()
-            return worker.wait()
+            self._child.kill()
+            return self._child.wait()
 
+    def _end_overdue(self, overdue: threading.Event) -> None:
+        overdue.set()
+        self._child.kill()
 
-def _start(memory_mb: int) -> subprocess.Popen[bytes]:
-    environment = {name: os.environ[name] for name in _KEPT_VARIABLES if name in os.environ}
-    return subprocess.Popen(
-        [sys.executable, "-P", "-c", _START, str(memory_mb)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        env=environment | {"OPENBLAS_NUM_THREADS": "1"},
-    )
-
-
-def _end_overdue(worker: subprocess.Popen[bytes], overdue: threading.Event) -> None:
-    overdue.set()
-    worker.kill()
-
-
-def _converse(
-    worker: subprocess.Popen[bytes], data: bytes, path: str, siblings: Siblings, largest: int
-) -> tuple[Head, list[bytes]]:
-    """Send a file, hand over what it refers to, and receive the answer."""
-    requests, answers = cast(BinaryIO, worker.stdin), cast(BinaryIO, worker.stdout)
-    send(requests, {"path": path}, [data])
-    while True:
-        head, blobs = receive(answers, largest=largest)
-        if head.get("kind") != "sibling":
-            return head, blobs
-        try:
-            found = siblings(inner_path(str(head.get("name"))))
-        except ReferenceRefusedError as error:
-            raise WireError("the reader asks for what its rules forbid") from error
-        send(requests, {"found": found is not None}, [found or b""])
+    def _converse(self, data: bytes, path: str, siblings: Siblings) -> Message:
+        """Send a file, hand over what it refers to, and receive the answer."""
+        requests, answers = cast(BinaryIO, self._child.stdin), cast(BinaryIO, self._child.stdout)
+        send(requests, {"path": path}, [data])
+        while True:
+            head, blobs = receive(answers, largest=self._largest)
+            if head.get("kind") != "sibling":
+                return head, blobs
+            try:
+                found = siblings(inner_path(str(head.get("name"))))
+            except ReferenceRefusedError as error:
+                raise WireError("the reader asks for what its rules forbid") from error
+            send(requests, {"found": found is not None}, [found or b""])
 
 
 def _ending(code: int) -> str:

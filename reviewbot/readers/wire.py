@@ -18,6 +18,7 @@ import numpy.typing as npt
 from reviewbot.mesh import Material, Model, Note, Part, UvSet
 
 Head = dict[str, Any]
+Message = tuple[Head, list[bytes]]
 AnyArray = npt.NDArray[Any]
 LARGEST_HEAD = 1 << 28
 _LENGTH = struct.Struct("<Q")
@@ -38,7 +39,7 @@ def send(stream: BinaryIO, head: Head, blobs: Sequence[bytes | AnyArray] = ()) -
     stream.flush()
 
 
-def receive(stream: BinaryIO, *, largest: int) -> tuple[Head, list[bytes]]:
+def receive(stream: BinaryIO, *, largest: int) -> Message:
     """Read one message of at most `largest` bytes of blobs. Raises WireError."""
     (length,) = _LENGTH.unpack(_exactly(stream, _LENGTH.size))
     if length > LARGEST_HEAD:

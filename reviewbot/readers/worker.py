@@ -13,7 +13,7 @@ import sys
 from typing import BinaryIO
 
 from reviewbot.errors import MeshReadError
-from reviewbot.readers.formats import read_model
+from reviewbot.readers.formats import Lone, Seal, format_of, read_model
 from reviewbot.readers.limits import limit_memory, open_nothing_more
 from reviewbot.readers.wire import Head, WireError, pack_model, receive, send
 
@@ -23,15 +23,33 @@ _LOADED_LATE = ("encodings.cp1252", "encodings.utf_16", "encodings.latin_1", "nu
 
 
 def main() -> None:
-    memory_mb = int(sys.argv[1])
+    """Serve requests; the arguments are the memory limit in MB and, for a lone reader, a path.
+
+    A lone reader's process serves one request and ends at once, leaving nothing to be freed.
+    """
+    memory_mb, lone = int(sys.argv[1]), _lone_reader(sys.argv[2])
     requests, answers = sys.stdin.buffer, _private_stdout()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in _LOADED_LATE:
         importlib.import_module(name)
+    if lone is not None:
+        lone.prepare()
+        limit_memory(memory_mb * _MEGABYTE)
+        _serve(requests, answers, memory_mb, open_nothing_more)
+        os._exit(0)
     limit_memory(memory_mb * _MEGABYTE)
     open_nothing_more()
-    while _serve(requests, answers, memory_mb):
+    while _serve(requests, answers, memory_mb, _nothing):
         pass
+
+
+def _lone_reader(path: str) -> Lone | None:
+    form = format_of(path)
+    return form.reader if form is not None and isinstance(form.reader, Lone) else None
+
+
+def _nothing() -> None:
+    """The process was sealed before its first request."""
 
 
 def _private_stdout() -> BinaryIO:
@@ -41,7 +59,7 @@ def _private_stdout() -> BinaryIO:
     return answers
 
 
-def _serve(requests: BinaryIO, answers: BinaryIO, memory_mb: int) -> bool:
+def _serve(requests: BinaryIO, answers: BinaryIO, memory_mb: int, seal: Seal) -> bool:
     """Answer one request; False where no more will come."""
     try:
         head, blobs = receive(requests, largest=sys.maxsize)
@@ -54,7 +72,8 @@ def _serve(requests: BinaryIO, answers: BinaryIO, memory_mb: int) -> bool:
         return data[0] if answer["found"] else None
 
     try:
-        answer, arrays = pack_model(read_model(blobs.pop(), path=head["path"], siblings=siblings))
+        model = read_model(blobs.pop(), path=head["path"], siblings=siblings, seal=seal)
+        answer, arrays = pack_model(model)
         if sum(array.nbytes for array in arrays) > memory_mb * _MEGABYTE:  # copies of one mesh
             raise MemoryError
     except MeshReadError as error:

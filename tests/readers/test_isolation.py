@@ -64,7 +64,7 @@ def reader_running(
     """A reader whose first process runs `code` where it would read a file."""
     patched = (
         "import os, sys, signal, time, socket; import reviewbot.readers.worker as worker\n"
-        "def read_model(data, *, path, siblings):\n"
+        "def read_model(data, *, path, siblings, seal):\n"
         f"    {code}\n"
         "worker.read_model = read_model\n"
         "worker.main()"
@@ -125,7 +125,7 @@ def test_a_failing_look_up_passes_through_and_the_next_file_is_read(reader: Isol
         ("os.kill(os.getpid(), signal.SIGKILL)", "for want of memory"),
         ("os._exit(3)", "ended without an answer"),
         ("raise ValueError('odd')", "failed on it (ValueError: odd)"),
-        ("return read_model(data, path=path, siblings=siblings)", "nested too deeply"),
+        ("return read_model(data, path=path, siblings=siblings, seal=seal)", "nested too deeply"),
         ("return b'x' * (1 << 29)", "needs more than the 256 MB of memory allowed"),
         ("return open('/etc/hostname').read()", "Too many open files"),
         ("return open('/tmp/new', 'w')", "Too many open files"),
@@ -196,7 +196,7 @@ def test_the_process_ends_with_its_owner() -> None:
         "import os, time\n"
         "reader = IsolatedReader(memory_mb=256, seconds=20).__enter__()\n"
         f"reader.read({CUBE!r}, path='a.obj')\n"
-        "print(reader._worker.pid, flush=True); os._exit(0)"
+        "print(reader._shared._child.pid, flush=True); os._exit(0)"
     )
     pid = int(subprocess.check_output([sys.executable, "-c", code]))
     for _ in range(100):
