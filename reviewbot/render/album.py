@@ -10,6 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from reviewbot.geometry.rays import worker_count
+from reviewbot.mesh import FloatArray
 from reviewbot.render.animation import side_pictures, turntable_animation, turntable_frames
 from reviewbot.render.backends import Backend, RendererName, choose_renderer, open_backend
 from reviewbot.render.camera import (
@@ -67,6 +68,7 @@ class AlbumSettings:
 
     title          what is pictured, a file's name
     views, size    of the turntable
+    uv_size        of a UV tile's picture
     texture_size, padding  in pixels of the texture
     stretch_limit  from where on stretch is a finding
     unit           of the asset's space, "units" where not known
@@ -76,6 +78,7 @@ class AlbumSettings:
     renderer: RendererName = "auto"
     views: int = 16
     size: int = 512
+    uv_size: int = 800
     up: UpAxis = "y"
     texture_size: int = 2048
     padding: float = 8.0
@@ -264,7 +267,7 @@ def _turntable_jobs(
     settings: AlbumSettings,
 ) -> list[Job]:
     before, after = _turning(sides.before, sides.views), _turning(sides.after, sides.views)
-    size = max(float(np.linalg.norm(np.ptp(seen_points(v.scene), axis=0))) for v in versions)
+    size = max(_extent(seen_points(version.scene)) for version in versions)
 
     def silhouettes() -> Sequence[Picture]:
         if before is None or after is None:
@@ -286,6 +289,11 @@ def _turntable_jobs(
         silhouettes,
         lambda: (turntable_frames(before, after),),
     ]
+
+
+def _extent(points: FloatArray) -> float:
+    """Diagonal of the box round all points; 0 for none."""
+    return float(np.linalg.norm(np.ptp(points, axis=0))) if len(points) else 0.0
 
 
 def _sheet_jobs(
@@ -361,6 +369,7 @@ def _uv_sheets(
         title=f"UVs of {settings.title}",
         texture_size=settings.texture_size,
         padding=settings.padding,
+        size=settings.uv_size,
         moved=moved,
     )
 

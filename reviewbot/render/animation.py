@@ -16,7 +16,7 @@ from reviewbot.render.canvas import LABEL, beside, label, under
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.panels import crop_box, scaled
-from reviewbot.render.picture import Picture
+from reviewbot.render.picture import WEBP_SIDE, Picture, webp_bytes
 
 TURN_SECONDS = 8.0  # for a full turn, however many frames it has
 LEAST_MILLISECONDS = 400  # a frame: two and a half changes a second at most
@@ -107,11 +107,11 @@ def turntable_frames(
         frames = [view.clay[box] for view in version]
         width = round(frames[0].shape[1] * min(1.0, _FRAME_HEIGHT / frames[0].shape[0]))
         rows.append(np.concatenate([scaled(frame, width) for frame in frames], axis=1))
-    image = np.concatenate(rows, axis=0)
+    image = _within_webp(np.concatenate(rows, axis=0), len(versions[0]))
     return Picture(
         kind="turntable-frames",
         name="turntable-frames",
-        data=still_webp(image),
+        data=webp_bytes(image),
         suffix=".webp",
         width=image.shape[1],
         height=image.shape[0],
@@ -120,6 +120,12 @@ def turntable_frames(
         columns=len(versions[0]),
         rows=len(rows),
     )
+
+
+def _within_webp(image: Image, columns: int) -> Image:
+    """Smaller where all frames side by side are wider than the format can hold."""
+    widest = WEBP_SIDE // columns * columns
+    return image if image.shape[1] <= widest else scaled(image, widest)
 
 
 def side_pictures(
@@ -141,7 +147,7 @@ def _side(side: str, image: Image, view: str, words: str) -> Picture:
     return Picture(
         kind=f"clay-{side}",
         name=f"clay-{view}-{side}",
-        data=still_webp(image),
+        data=webp_bytes(image),
         suffix=".webp",
         width=image.shape[1],
         height=image.shape[0],
@@ -149,13 +155,3 @@ def _side(side: str, image: Image, view: str, words: str) -> Picture:
         alt=f"{view}, {words}",
         view=view,
     )
-
-
-def still_webp(image: Image) -> bytes:
-    """(H, W, 3) as a WebP file, lossy but without visible loss."""
-    height, width = image.shape[:2]
-    if max(height, width) > 16383:  # what the format can hold
-        image = scaled(image, max(1, int(width * 16383 / max(height, width))))
-    buffer = io.BytesIO()
-    PillowImage.fromarray(np.ascontiguousarray(image)).save(buffer, "WEBP", quality=90, method=2)
-    return buffer.getvalue()

@@ -118,6 +118,8 @@ def _offset(room: int, align: Align) -> int:
 
 
 def paper(width: int, height: int, colour: Rgb = PAPER) -> Image:
+    if len(set(colour)) == 1:
+        return np.full((height, width, 3), colour[0], dtype=np.uint8)
     return np.broadcast_to(np.array(colour, np.uint8), (height, width, 3)).copy()
 
 

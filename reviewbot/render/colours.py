@@ -64,11 +64,17 @@ def _encoding_table() -> Image:
 
 
 _ENCODED = _encoding_table()
+_DECODED = linear_from_srgb(np.arange(256)).astype(np.float32)
+
+
+def light_of_image(image: Image) -> Floats32:
+    """(H, W, 3) float32 light of a picture."""
+    return np.asarray(_DECODED[image])
 
 
 def light_of(colour: Rgb) -> Floats32:
     """(3,) float32 light of one sRGB colour."""
-    return linear_from_srgb(colour).astype(np.float32)
+    return np.asarray(_DECODED[list(colour)])
 
 
 def category_lights(numbers: IndexArray) -> Floats32:

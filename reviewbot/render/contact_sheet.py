@@ -35,7 +35,7 @@ from reviewbot.render.colours import (
 )
 from reviewbot.render.lines import over
 from reviewbot.render.panels import empty_panel, scaled
-from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.picture import Picture, drawn_picture
 
 Verdict = Literal["pass", "look", "stop"]
 MOST = 40
@@ -69,7 +69,7 @@ def contact_sheet(cards: Sequence[Card], *, title: str) -> Picture:
         body.append(text(f"and {len(order) - MOST} more, no worse than these", colour=MUTED))
     counts = {verdict: sum(c.verdict == verdict for c in cards) for verdict in _ORDER}
     told = ", ".join(f"{count} {verdict}" for verdict, count in counts.items() if count)
-    return png_picture(
+    return drawn_picture(
         sheet(title, f"{len(cards)} assets, the worst first: {told}", body),
         kind="contact-sheet",
         name="contact-sheet",

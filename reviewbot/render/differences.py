@@ -18,7 +18,7 @@ from reviewbot.render.flip import flip_available, flip_map
 from reviewbot.render.samples import Floats32
 
 _WINDOW = 11  # pixels: Gaussian window of Wang et al., sigma 1.5
-_FLIP_VIEWS = 4  # it takes ten times as long as SSIM
+_FLIP_VIEWS = 3  # it takes ten times as long as SSIM
 _MARGIN = 8  # pixels kept round the object, so that windows at its edge are whole
 SAME_SSIM = 0.9995  # at or above this nothing is to be seen, and FLIP is not worth its time
 

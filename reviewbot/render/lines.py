@@ -59,23 +59,47 @@ def over(light: Floats32, cover: Floats32, colour: Rgb) -> Floats32:
 
 def stroke(x: FloatArray, y: FloatArray, width: float, height_px: int, width_px: int) -> Floats32:
     """(H, W) cover of a round pen of `width` pixels set down at each place (in pixels)."""
-    column, row = np.floor(x * _FINE).astype(np.int64), np.floor(y * _FINE).astype(np.int64)
-    reach = int(width * _FINE / 2)
-    # A rim round the picture takes what the pen draws beyond it.
-    wide, high = width_px * _FINE + 2 * reach, height_px * _FINE + 2 * reach
-    inside = (column >= -reach) & (column < wide - reach) & (row >= -reach) & (row < high - reach)
-    inked = np.zeros((high + 2 * reach, wide + 2 * reach), dtype=bool)
-    steps = inked.shape[1]
-    places = np.unique((row[inside] + 2 * reach) * steps + column[inside] + 2 * reach)
+    cover = np.zeros((height_px, width_px), dtype=np.float32)
+    reach = int(np.ceil(width / 2)) + 1
+    near = (x > -reach) & (x < width_px + reach) & (y > -reach) & (y < height_px + reach)
+    if not near.any():
+        return cover
+    x, y = x[near], y[near]
+    # Only the box that is drawn in, with room for the pen, is cut into fine cells.
+    left, top = int(np.floor(x.min())) - reach, int(np.floor(y.min())) - reach
+    wide, high = int(np.ceil(x.max())) + reach - left, int(np.ceil(y.max())) + reach - top
+    fine = _inked((x - left) * _FINE, (y - top) * _FINE, width * _FINE / 2, (high, wide))
+    share = _blocks(fine, high, wide)
+    rows = slice(max(top, 0), min(top + high, height_px))
+    columns = slice(max(left, 0), min(left + wide, width_px))
+    cover[rows, columns] = share[
+        rows.start - top : rows.stop - top, columns.start - left : columns.stop - left
+    ]
+    return cover
+
+
+def _inked(x: FloatArray, y: FloatArray, radius: float, size: tuple[int, int]) -> BoolArray:
+    """Fine cells within a radius of any place."""
+    inked = np.zeros((size[0] * _FINE, size[1] * _FINE), dtype=bool)
+    flat, steps = inked.reshape(-1), inked.shape[1]
+    places = np.floor(y).astype(np.int64) * steps + np.floor(x).astype(np.int64)
+    again = np.zeros(len(places), dtype=bool)
+    again[1:] = places[1:] == places[:-1]
+    places = places[~again]
+    reach = int(radius)
     for down in range(-reach, reach + 1):
-        half = int(np.sqrt(max((width * _FINE / 2) ** 2 - down**2, 0.0)))
+        half = int(np.sqrt(max(radius**2 - down**2, 0.0)))
         for across in range(-half, half + 1):
-            inked.reshape(-1)[places + (down * steps + across)] = True
-    shown = inked[2 * reach : 2 * reach + height_px * _FINE, 2 * reach :][:, : width_px * _FINE]
-    y_fine, x_fine = np.nonzero(shown)
-    pixel = (y_fine // _FINE) * width_px + x_fine // _FINE
-    count = np.bincount(pixel, minlength=height_px * width_px)
-    return np.asarray(count.reshape(height_px, width_px) / _FINE**2, dtype=np.float32)
+            flat[places + (down * steps + across)] = True
+    return inked
+
+
+def _blocks(fine: BoolArray, height: int, width: int) -> Floats32:
+    """Share of each pixel's fine cells that are set."""
+    cells = fine.view(np.uint8).reshape(height, _FINE, width * _FINE)
+    columns = cells.sum(axis=1, dtype=np.uint8).reshape(height, width, _FINE)
+    total = columns[..., 0] + columns[..., 1] + columns[..., 2]
+    return np.asarray(total / np.float32(_FINE**2), dtype=np.float32)
 
 
 def _stepped(

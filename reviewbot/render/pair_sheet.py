@@ -11,7 +11,7 @@ from reviewbot.render.canvas import NOTE, beside, flow, framed, sheet, text, und
 from reviewbot.render.colours import MUTED, Image, scale_table, srgb_from_linear
 from reviewbot.render.heat import HeatScale, share_on
 from reviewbot.render.panels import named_views, pair
-from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.picture import Picture, shaded_picture
 
 _BAR_WIDTH, _BAR_HEIGHT = 560, 30
 
@@ -48,7 +48,7 @@ def pair_sheet(
     """
     names = named_views([view.name for view in pairs])
     versions = _versions(pairs)
-    return png_picture(
+    return shaded_picture(
         sheet(title, note, body),
         kind=kind,
         name=kind,

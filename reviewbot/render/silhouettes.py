@@ -20,14 +20,14 @@ from reviewbot.render.colours import (
     Image,
     Rgb,
     light_of,
-    linear_from_srgb,
+    light_of_image,
     srgb_from_linear,
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.lines import over, stroke
 from reviewbot.render.panels import crop_box
-from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.picture import Picture, shaded_picture
 from reviewbot.render.samples import Floats32
 
 MOST = 3  # views shown
@@ -78,7 +78,7 @@ def silhouette_picture(
         panels.append(under([under(names, gap=0), framed(drawn)], gap=4))
     body = flow(panels)
     worst = differences[chosen[0]]
-    return png_picture(
+    return shaded_picture(
         sheet(title, "", [body, _key(body.shape[1])]),
         kind="silhouette",
         name="silhouette",
@@ -103,7 +103,7 @@ def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference) -> 
     """(H, W, 3) the form of the version after, faded; lost and gained areas; both outlines."""
     height, width = after.mask.shape
     backdrop = light_of(BACKDROP)
-    grey = linear_from_srgb(after.clay).astype(np.float32).mean(axis=2, keepdims=True)
+    grey = light_of_image(after.clay).mean(axis=2, keepdims=True)
     light = np.where(after.mask[..., None], 0.62 * backdrop + 0.4 * grey, backdrop)
     light = np.asarray(light, dtype=np.float32)
     pixels = np.arange(height * width, dtype=np.int32)

@@ -13,7 +13,7 @@ from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, text, u
 from reviewbot.render.clay import clay_light
 from reviewbot.render.colours import BACKDROP, VERMILLION, Image, light_of, srgb_from_linear
 from reviewbot.render.compose import blended
-from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.picture import Picture, shaded_picture
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import find_twins
 from reviewbot.render.silhouettes import ring
@@ -73,7 +73,7 @@ def _spot_picture(
         for words, image in ((f"where on {about}", whole), ("from near", near))
     ]
     told = text(f"{spot.message}{sight}", size=LABEL, width=2 * size)
-    return png_picture(
+    return shaded_picture(
         sheet("", "", [told, beside(panels)]),
         kind="spot",
         name=f"spot-{number:02d}-{spot.code}",

@@ -27,14 +27,14 @@ from reviewbot.render.colours import (
     VERMILLION,
     Image,
     light_of,
-    linear_from_srgb,
+    light_of_image,
     srgb_from_linear,
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.lines import over
 from reviewbot.render.panels import Box, crop_box, fitting_columns, scaled, spread_choice
-from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.picture import Picture, shaded_picture
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
 _SMALLEST, _LARGEST = 190, 400  # width of a panel
@@ -46,7 +46,7 @@ def difference_image(before: ViewImage, after: ViewImage, difference: ViewDiffer
     Vermillion where the surface looks different, blue where only the version before was, orange
     where only the version after is.
     """
-    ghost = linear_from_srgb(after.clay).astype(np.float32)
+    ghost = light_of_image(after.clay)
     grey = ghost.mean(axis=2, keepdims=True)
     backdrop = light_of(BACKDROP)
     light = np.where(after.mask[..., None], 0.55 * backdrop + 0.5 * grey, backdrop)
@@ -92,7 +92,7 @@ def strip_picture(
     both = before is not None and after is not None
     if both:
         body.append(_key(body[0].shape[1]))
-    return png_picture(
+    return shaded_picture(
         sheet(title, "", body),
         kind="strip",
         name="turntable-strip",

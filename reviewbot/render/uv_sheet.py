@@ -31,10 +31,11 @@ from reviewbot.render.colours import (
     Rgb,
     category_lights,
     light_of,
+    light_of_image,
     srgb_from_linear,
 )
 from reviewbot.render.lines import over, stroke
-from reviewbot.render.picture import Picture, png_picture
+from reviewbot.render.picture import Picture, drawn_picture
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.uv_tile import (
     UvTile,
@@ -48,7 +49,6 @@ from reviewbot.render.uv_tile import (
     tiles_of,
 )
 
-SIDE = 800  # pixels of one tile with its rim: two fit beside each other
 MOST_TILES = 6
 _MOST_NAMED = 14  # parts in the key
 _GROUND: Rgb = (244, 245, 246)
@@ -89,11 +89,13 @@ def uv_sheets(
     title: str,
     texture_size: int,
     padding: float,
+    size: int = 800,
     moved: Sequence[MovedShell] = (),
 ) -> list[Picture]:
     """A sheet for each tile that either version uses, the six lowest at most.
 
     padding  in texels of the texture, round each shell
+    size     of a tile with its rim, in pixels; two of 800 fit beside each other
     moved    shells to be linked by number, the furthest first
     """
     versions = [version for version in (before, after) if version is not None]
@@ -109,6 +111,7 @@ def uv_sheets(
                 column=column,
                 row=row,
                 title=title,
+                size=size,
                 padding=padding / texture_size,
                 told_padding=f"{padding:g} texels of a {texture_size} map",
                 moved=moved,
@@ -124,6 +127,7 @@ def _tile_sheet(
     column: int,
     row: int,
     title: str,
+    size: int,
     padding: float,
     told_padding: str,
     moved: Sequence[MovedShell],
@@ -133,7 +137,7 @@ def _tile_sheet(
     for words, version in (("before", before), ("after", after)):
         if version is None:
             continue
-        tile = draw_tile(version.scene, column, row, size=SIDE, is_stacked=version.is_stacked)
+        tile = draw_tile(version.scene, column, row, size=size, is_stacked=version.is_stacked)
         ends = [shell.before if words == "before" else shell.after for shell in moved]
         image = tile_image(
             tile,
@@ -143,11 +147,11 @@ def _tile_sheet(
             marks=ends,
         )
         head = f"{words}: {100 * tile.used:.0f} % used"
-        sides.append(under([label(head, SIDE, size=LABEL, weight="Medium"), framed(image)], gap=4))
+        sides.append(under([label(head, size, size=LABEL, weight="Medium"), framed(image)], gap=4))
         told.append(f"{words} {100 * tile.used:.0f} %")
     tiles = beside(sides)
     parts = _shown_parts([v.scene for v in (after, before) if v is not None], column, row)
-    return png_picture(
+    return drawn_picture(
         sheet(f"{title}, tile {name}", "", [tiles, _key(parts, told_padding, tiles.shape[1])]),
         kind="uv-sheet",
         name=f"uv-sheet-{name}",
@@ -257,12 +261,7 @@ def _ground(size: int) -> Floats32:
         colour = INK if quarter in (0, 4) else _GRID
         image[low:high, x - (quarter == 4) : x + 1] = colour
         image[y : y + 1, low:high] = colour
-    return np.asarray(light_table()[image[..., 0]][..., None] * np.ones(3), dtype=np.float32)
-
-
-def light_table() -> Floats32:
-    """(256,) light of each sRGB grey."""
-    return np.array([light_of((k, k, k))[0] for k in range(256)], dtype=np.float32)
+    return light_of_image(image)
 
 
 def _filled(light: Floats32, tile: UvTile, tints: Floats32) -> Floats32:

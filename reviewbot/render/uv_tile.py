@@ -59,7 +59,7 @@ def tiles_of(scene: Scene) -> IndexArray:
 
 def reaching(scene: Scene, column: int, row: int) -> IndexArray:
     """(N,) triangles whose box in the UV plane reaches into a tile or its rim."""
-    mapped = np.flatnonzero(scene.uv[:, 0] >= 0)
+    mapped = np.flatnonzero(scene.uv[:, 0] >= 0).astype(np.int32)
     if not len(mapped):
         return mapped
     corners = scene.uvs[scene.uv[mapped]] - [column, row]

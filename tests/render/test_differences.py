@@ -145,4 +145,4 @@ def test_flip_is_spent_on_the_worst_views() -> None:
         image[40 : 40 + 3 * k, 30:50] = 0
         after.append(ViewImage(name=f"{k}", clay=image, mask=mask))
     found = differences_of(before, after)
-    assert [d.flip is not None for d in found] == [False] * 3 + [True] * 4
+    assert [d.flip is not None for d in found] == [False] * 4 + [True] * 3

@@ -1,0 +1,157 @@
+"""An album holds every picture that its versions can give, and no more."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+from render_shapes import bare, moved
+from shapes import cube, grid, model, sphere
+
+from reviewbot.measure.examine import examine
+from reviewbot.mesh import Model
+from reviewbot.render import flip
+from reviewbot.render.album import Album, AlbumSettings, draw_album
+from reviewbot.render.scene import build_scene
+from reviewbot.render.seam_map import SeamLines
+from reviewbot.render.spots import Spot
+from reviewbot.render.uv_sheet import MovedShell
+from reviewbot.render.version import Version
+from reviewbot.settings import Settings
+
+pytestmark = pytest.mark.usefixtures("renderer")
+SMALL = AlbumSettings(title="prop.obj", views=4, size=96, texture_size=256)
+
+
+@pytest.fixture(autouse=True)
+def _no_flip(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is checked by itself, and takes most of the time of pictures this small."""
+    monkeypatch.setattr(flip, "_evaluate", lambda: None)
+
+
+ALWAYS = {"strip", "turntable", "turntable-frames", "checker", "top-bottom"}
+
+
+def version(of: Model, *, deviation: float | None = None) -> Version:
+    examined = examine(of, Settings())
+    return Version(
+        scene=build_scene(of, charts=[part.shells.face_shell for part in examined.parts]),
+        stretch=[part.stretch.face_l2 for part in examined.parts],
+        density=[part.density.of_face for part in examined.parts],
+        deviation=None
+        if deviation is None
+        else [np.full(len(part.points), deviation) for part in of.parts],
+    )
+
+
+def kinds(album: Album) -> set[str]:
+    return {picture.kind for picture in album.pictures}
+
+
+@pytest.fixture
+def before() -> Model:
+    return model(cube(name="body"), moved(sphere(16, 9, radius=0.3), by=(0, 0.7, 0), name="knob"))
+
+
+@pytest.fixture
+def after() -> Model:
+    return model(cube(name="body"), moved(sphere(16, 9, radius=0.3), by=(0.3, 0.7, 0), name="knob"))
+
+
+def test_two_versions_give_every_kind(before: Model, after: Model) -> None:
+    edge = np.array([[[-0.5, 0.5, 0.5], [0.5, 0.5, 0.5]]])
+    album = draw_album(
+        version(before),
+        version(after, deviation=0.3),
+        SMALL,
+        seams=SeamLines(kept=edge, cut=edge - [[[0, 1, 0]]], sewn=np.empty((0, 2, 3))),
+        moved=[MovedShell(before=(0.2, 0.2), after=(0.7, 0.7))],
+        spots=[Spot(at=(0.5, 0.5, 0.5), code="ngon", part="body", message="Look here.")],
+    )
+    assert kinds(album) == ALWAYS | {
+        *("silhouette", "seams", "deviation", "stretch", "density", "uv-sheet", "spot"),
+        *("clay-before", "clay-after", "clay-difference"),
+    }
+    assert album.differences[0].name == "view 01 (front)"
+    assert len(album.differences) == 4
+    assert min(d.ssim for d in album.differences) < 0.99
+    assert len({picture.name for picture in album.pictures}) == len(album.pictures)
+
+
+def test_every_picture_is_a_whole_file_with_words(before: Model, after: Model) -> None:
+    for picture in draw_album(version(before), version(after), SMALL).pictures:
+        opened = Image.open(io.BytesIO(picture.data))
+        opened.load()
+        assert opened.size == (picture.width, picture.height)
+        assert opened.format == {".png": "PNG", ".webp": "WEBP"}[picture.suffix]
+        assert picture.caption.endswith(".")
+        assert picture.alt
+        assert "issue" not in picture.caption
+
+
+def test_the_same_twice_differs_nowhere(before: Model) -> None:
+    album = draw_album(version(before), version(before), SMALL)
+    assert "silhouette" not in kinds(album)
+    for difference in album.differences:
+        assert (difference.ssim, difference.silhouette_iou, difference.outline_pixels) == (1, 1, 0)
+    assert "no view differs" in album.pictures[0].caption
+
+
+def test_reordered_parts_and_faces_look_the_same(before: Model) -> None:
+    """A re-export that only lists things in another order is no change to be seen."""
+    body, knob = before.parts
+    faces = body.corner_point.reshape(-1, 4)[::-1]
+    turned = type(body)(
+        name="body",
+        points=body.points,
+        corner_point=np.roll(faces, 1, axis=1).reshape(-1),
+        face_start=body.face_start,
+    )
+    album = draw_album(version(before), version(model(knob, turned)), SMALL)
+    for difference in album.differences:
+        assert difference.ssim > 0.9999
+        assert difference.silhouette_iou == 1
+
+
+def test_pictures_are_the_same_bytes_each_time(before: Model, after: Model) -> None:
+    one, other = (draw_album(version(before), version(after), SMALL) for _ in range(2))
+    for first, second in zip(one.pictures, other.pictures, strict=True):
+        assert first.data == second.data, first.name
+
+
+@pytest.mark.parametrize("side", ["before", "after"])
+def test_one_version_alone(before: Model, side: str) -> None:
+    """An added or a removed asset: no comparison, everything else."""
+    sides = {"before": None, "after": None} | {side: version(before)}
+    album = draw_album(sides["before"], sides["after"], SMALL)
+    assert kinds(album) >= ALWAYS
+    assert not kinds(album) & {"silhouette", "clay-difference"}
+    assert album.differences == ()
+    assert "before" not in album.pictures[0].caption
+
+
+@pytest.mark.parametrize(
+    "empty", [model(), model(grid(0, 0)), model(bare(grid(0, 0)), bare(cube()))]
+)
+def test_next_to_nothing_is_pictured_too(empty: Model, before: Model) -> None:
+    for pair in ((None, version(empty)), (version(empty), version(before))):
+        assert kinds(draw_album(*pair, SMALL)) >= ALWAYS
+
+
+def test_hostile_names_stay_words(before: Model) -> None:
+    names = ["\x1b[31m\u202ered\n", "字" * 90]
+    odd = model(*(replace(p, name=n) for p, n in zip(before.parts, names, strict=True)))
+    spot = Spot(at=(0, 0, 0.5), code="ngon", part=names[0], message="m" * 900)
+    album = draw_album(None, version(odd), replace(SMALL, title="a" * 300), spots=[spot])
+    assert (
+        max(picture.width for picture in album.pictures if picture.kind != "turntable-frames")
+        <= 1700
+    )
+
+
+def test_no_version_is_an_error() -> None:
+    with pytest.raises(ValueError, match="at least one"):
+        draw_album(None, None, SMALL)

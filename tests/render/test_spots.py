@@ -1,0 +1,70 @@
+"""Close-ups look at the place from where it is seen."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+from render_shapes import moved
+from shapes import cube, model, sphere
+
+from reviewbot.render.backends import open_backend
+from reviewbot.render.camera import framing
+from reviewbot.render.colours import VERMILLION
+from reviewbot.render.scene import build_scene
+from reviewbot.render.spots import Spot, best_camera, spot_pictures
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("side", [-1, 1])
+def test_the_camera_stands_on_the_side_of_the_place(renderer: str, axis: int, side: int) -> None:
+    scene = build_scene(model(cube()))
+    at = np.array([0.11, 0.07, -0.13])
+    at[axis] = 0.5 * side
+    backend = open_backend(renderer, scene)
+    camera = best_camera(scene, framing(scene), backend, at)
+    backend.close()
+    assert camera is not None
+    assert camera.axes[2][axis] * side > 0.6
+
+
+def test_what_stands_before_a_place_is_looked_round(renderer: str) -> None:
+    """A block before the cube's front: the place is seen from above or from aside."""
+    scene = build_scene(model(cube(), moved(cube(side=0.8), by=(0, 0, 1.2), name="block")))
+    backend = open_backend(renderer, scene)
+    camera = best_camera(scene, framing(scene), backend, (0.0, 0.45, 0.5))
+    hidden = best_camera(scene, framing(scene), backend, (0.0, 0.0, 0.0))
+    backend.close()
+    assert camera is not None
+    assert camera.axes[2][2] < 0.99
+    assert hidden is None
+
+
+def spot_image(scene, renderer: str, spot: Spot) -> tuple[np.ndarray, str]:
+    backend = open_backend(renderer, scene)
+    picture = spot_pictures(scene, framing(scene), backend, [spot], size=128)[0]
+    backend.close()
+    return np.asarray(Image.open(io.BytesIO(picture.data))), picture.caption
+
+
+def test_the_place_is_ringed_in_both_panels(renderer: str) -> None:
+    scene = build_scene(model(cube()))
+    spot = Spot(at=(0.2, 0.2, 0.5), code="ngon", part="cube", message="One n-gon.")
+    image, caption = spot_image(scene, renderer, spot)
+    ringed = (np.abs(image.astype(int) - VERMILLION).sum(axis=2) < 30).any(axis=0)
+    first, second = 20, 20 + 128 + 20  # where the panels begin
+    assert ringed[first : first + 128].any()
+    assert ringed[second : second + 128].any()
+    assert caption == "One n-gon."
+
+
+def test_a_part_within_another_is_shown_alone(renderer: str) -> None:
+    scene = build_scene(model(sphere(16, 9), cube(side=0.3, name="core")))
+    spot = Spot(at=(0.05, 0.02, 0.15), code="ngon", part="core", message="Inside.")
+    _, caption = spot_image(scene, renderer, spot)
+    assert caption == "Inside. Other parts are left out."
+    nowhere = Spot(at=(0.05, 0.02, 0.01), code="ngon", part="", message="Nowhere.")
+    _, caption = spot_image(scene, renderer, nowhere)
+    assert "hidden from all sides" in caption
