@@ -6,6 +6,7 @@ import numpy as np
 
 from reviewbot.mesh import BoolArray, FloatArray
 
+_DREAD = 3.0  # of buried room, against height: found by trying
 _PASSES = 24  # halvings of the scale's interval: finer than a thousandth of a texel
 
 
@@ -31,21 +32,21 @@ def pack(sizes: FloatArray, *, gap: float) -> tuple[float, FloatArray, BoolArray
 
 
 def _fit(sizes: FloatArray, side: float) -> tuple[FloatArray, BoolArray] | None:
-    """Lower left corners, each rectangle as low as it goes on the skyline; None where one is left.
+    """Lower left corners of rectangles let down on a skyline; None where one finds no room.
 
-    Taller ones first; each lies down where it is taller than wide.
+    The widest lying one comes first. Each goes where it ends lowest, and buries little room.
     """
     is_turned = sizes[:, 1] > sizes[:, 0]
     wide = np.where(is_turned[:, None], sizes[:, ::-1], sizes)
     corners = np.zeros_like(wide)
     skyline = [(0.0, 0.0)]  # (from x on, height)
-    for k in np.lexsort([-wide[:, 0], -wide[:, 1]]).tolist():
+    for k in np.lexsort([-wide[:, 1], -wide[:, 0]]).tolist():
         lying = (float(wide[k, 0]), float(wide[k, 1]))
         upright = (lying[1], lying[0])
         spots = [
-            (y + height, y, x, turn)
+            (y + height + _DREAD * buried, y, x, turn)
             for turn, (width, height) in enumerate((lying, upright))
-            for x, y in _spots(skyline, width, side)
+            for x, y, buried in _spots(skyline, width, side)
             if y + height <= side
         ]
         if not spots:
@@ -60,15 +61,20 @@ def _fit(sizes: FloatArray, side: float) -> tuple[FloatArray, BoolArray] | None:
 
 def _spots(
     skyline: list[tuple[float, float]], width: float, side: float
-) -> list[tuple[float, float]]:
-    """Where a rectangle of this width can lie: at each step of the skyline, on what is under it."""
+) -> list[tuple[float, float, float]]:
+    """Where a rectangle of this width can lie, at each step of the skyline: x, y, buried area."""
     found = []
     ends = [x for x, _ in skyline[1:]] + [side]
     for x, _ in skyline:
         if x + width <= side:
             steps = zip(skyline, ends, strict=True)
-            under = [y for (start, y), end in steps if end > x and start < x + width]
-            found.append((x, max(under)))
+            under = [
+                (low, min(end, x + width) - max(start, x))
+                for (start, low), end in steps
+                if end > x and start < x + width
+            ]
+            y = max(low for low, _ in under)
+            found.append((x, y, sum((y - low) * wide for low, wide in under)))
     return found
 
 

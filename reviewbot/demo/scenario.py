@@ -259,7 +259,7 @@ def _ending() -> Iterator[_Planned]:
     yield _planned(
         Step(
             title="Pack again with more room between the shells",
-            changes=(Planted(code="uv-moved"),),
+            changes=tuple(Planted(code="uv-moved", part=part.name) for part in _lantern_low()),
         ),
         _lantern_low(gap=_WIDER_GAP),
         author=_SURFACER,
