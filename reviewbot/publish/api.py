@@ -31,6 +31,19 @@ class Answer:
     body: Json
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Call:
+    """What is sent; `shown` names it in errors."""
+
+    method: str
+    address: str
+    shown: str
+    json: Json = None
+    query: Mapping[str, str | int] | None = None
+    allow: frozenset[int] = frozenset()
+    once: bool = False
+
+
 class UnsureError(HostError):
     """A write that must not be made twice may have been made: look before trying again."""
 
@@ -63,7 +76,6 @@ class Api:
         path: str,
         *,
         json: Json = None,
-        query: Mapping[str, str | int] | None = None,
         allow: frozenset[int] = frozenset(),
         once: bool = False,
     ) -> Answer:
@@ -74,19 +86,30 @@ class Api:
         once   the write must not be made twice: raises UnsureError where it may have been made
         """
         return self._until_answered(
-            method, self._base + path, path, json=json, query=query, allow=allow, once=once
+            _Call(
+                method=method,
+                address=self._base + path,
+                shown=f"{method} {path}",
+                json=json,
+                allow=allow,
+                once=once,
+            )
         )
 
     def pages(self, path: str, query: Mapping[str, str | int] | None = None) -> Iterator[Json]:
         """Every item of a list, page by page, as the ``Link`` headers lead."""
-        address: str | None = self._base + path
-        params: Mapping[str, str | int] | None = {"per_page": 100, **(query or {})}
-        while address is not None:
-            answer = self._until_answered("GET", address, path, query=params)
+        shown = f"GET {path}"
+        first = {"per_page": 100, **(query or {})}
+        call = _Call(method="GET", address=self._base + path, shown=shown, query=first)
+        while True:
+            answer = self._until_answered(call)
             if not isinstance(answer.body, list):
-                raise HostError(f"GET {path}: a list was expected")
+                raise HostError(f"{shown}: a list was expected")
             yield from answer.body
-            address, params = self._next_page(answer), None
+            following = self._next_page(answer)
+            if following is None:
+                return
+            call = _Call(method="GET", address=following, shown=shown)
 
     def _next_page(self, answer: Answer) -> str | None:
         links = httpx.Response(200, headers={"link": answer.headers.get("link", "")}).links
@@ -95,41 +118,31 @@ class Api:
             raise HostError("the host's next page lies elsewhere")  # the token stays here
         return following
 
-    def _until_answered(
-        self,
-        method: str,
-        address: str,
-        path: str,
-        *,
-        json: Json = None,
-        query: Mapping[str, str | int] | None = None,
-        allow: frozenset[int] = frozenset(),
-        once: bool = False,
-    ) -> Answer:
+    def _until_answered(self, call: _Call) -> Answer:
         waited = 0.0
         for attempt in range(_ATTEMPTS):
-            answer = self._send(method, address, json, query)
+            answer = self._send(call)
             if answer is not None and answer.status < 300:
                 return answer
-            if once and (answer is None or answer.status in _PASSING):
-                raise UnsureError(f"{method} {path}: {_words(answer)}")
+            if call.once and (answer is None or answer.status in _PASSING):
+                raise UnsureError(f"{call.shown}: {_words(answer)}")
             wait = seconds_to_wait(answer, attempt=attempt, now=self._clock.now())
-            if answer is not None and wait is None and answer.status in allow:
+            if answer is not None and wait is None and answer.status in call.allow:
                 return answer
             if wait is None or waited + wait > _LONGEST_WAIT or attempt == _ATTEMPTS - 1:
-                raise HostError(f"{method} {path}: {_words(answer)}")
+                raise HostError(f"{call.shown}: {_words(answer)}")
             self._clock.sleep(wait)
             waited += wait
         raise AssertionError("the last attempt returns or raises")
 
-    def _send(
-        self, method: str, address: str, json: Json, query: Mapping[str, str | int] | None
-    ) -> Answer | None:
+    def _send(self, call: _Call) -> Answer | None:
         """The answer, or None where none came."""
-        if method != "GET":
+        if call.method != "GET":
             self._pace()
         try:
-            reply = self._client.request(method, address, json=json, params=query)
+            reply = self._client.request(
+                call.method, call.address, json=call.json, params=call.query
+            )
         except httpx.TransportError:
             return None
         return Answer(

@@ -1,5 +1,7 @@
 """OBJ text, read back by a plain line reader."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from plain_obj import read_plain_obj
@@ -12,13 +14,8 @@ STYLE = ObjStyle(heading="A test")
 
 
 def with_material(part: Part, name: str) -> Part:
-    return Part(
-        name=part.name,
-        points=part.points,
-        corner_point=part.corner_point,
-        face_start=part.face_start,
-        uvs=part.uvs,
-        corner_uv=part.corner_uv,
+    return replace(
+        part,
         materials=(name,),
         face_material=np.zeros(part.face_count),
         face_smoothing=np.ones(part.face_count),
@@ -54,13 +51,7 @@ def test_exporters_differ_in_digits_and_line_ends(digits: int, line_end: str) ->
 
 def test_a_part_without_uvs_has_plain_corners() -> None:
     part = with_material(cube(), "iron")
-    bare = Part(
-        name="bare",
-        points=part.points,
-        corner_point=part.corner_point,
-        face_start=part.face_start,
-        materials=part.materials,
-    )
+    bare = replace(part, name="bare", uvs=np.empty((0, 2)), corner_uv=np.empty(0))
     text = obj_bytes([bare, part], materials_file="x.mtl", style=STYLE).decode()
     assert "\nf 2 6 8 4\n" in text
     assert "\nf 10/1 14/2 16/3 12/4\n" in text
