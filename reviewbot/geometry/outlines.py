@@ -9,14 +9,16 @@ that away again: sign +1 and -1. Segments that run straight up or down do neithe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reviewbot.geometry.ranges import Integers, ranges, runs_of
+from reviewbot.geometry.ranges import ranges, runs_of
 from reviewbot.mesh import FloatArray, IndexArray
 
 _CHUNK = 1 << 20  # pairs of segments at a time
+_FEW = 256  # segments whose slabs are cut at one go
+_DEEPEST = 20  # halvings of a box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,39 +175,127 @@ def _mean_of_absolute(p: FloatArray, q: FloatArray) -> FloatArray:
     return np.where((p < 0) != (q < 0), np.where(whole > 0, crossed, 0.0), whole / 2)
 
 
-def covered_area(start: FloatArray, end: FloatArray, box: FloatArray) -> float:
-    """Area within a box (2, 2) that segments (N, 2) wind round at least once.
+def covered_area(start: FloatArray, end: FloatArray, region: IndexArray, box: FloatArray) -> float:
+    """Area within a box (2, 2) that at least one region covers.
 
-    The plane is cut into upright slabs at every end and crossing, so that no two segments cross
-    within one; there the order of the segments tells which stretches are covered.
+    start, end  (N, 2) segments, and the region of each; a region that lies over itself counts once
+
+    The box is halved until it lies inside a region, or few segments are left in it. Then it is cut
+    into upright slabs at every end and crossing, so that no two segments cross within one; there
+    the order of the segments tells which stretches are covered.
     """
-    slopes = slopes_of(start, end, np.zeros(len(start), dtype=np.int32), 1)
-    cuts = _slab_cuts(slopes, box)
-    first = np.searchsorted(cuts, slopes.left, side="left")
-    last = np.minimum(np.searchsorted(cuts, slopes.right, side="left"), len(cuts) - 1)
-    # How many segments lie over each slab: a running count of those begun and not yet ended.
-    ends = np.zeros(len(cuts), dtype=np.int64)
-    spanning = last > first
-    np.add.at(ends, first[spanning], 1)
-    np.add.at(ends, last[spanning], -1)
-    covered = 0.0
-    for run in runs_of(np.cumsum(ends)[:-1], _CHUNK):
-        from_slab, to_slab = (np.clip(of, run.start, run.stop) for of in (first, last))
-        covered += _covered_in_slabs(slopes, cuts, from_slab, to_slab, box)
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    known = np.flatnonzero(np.isfinite(start + end).all(axis=1))
+    covered, waiting = 0.0, [(np.asarray(box, dtype=np.float64), known, 0)]
+    while waiting:
+        part, rows, depth = waiting.pop()
+        touches = ((low[rows] < part[1]) & (high[rows] > part[0])).all(axis=1)
+        crossing = np.zeros(int(region[rows].max(initial=-1)) + 1, dtype=bool)
+        crossing[region[rows[touches]]] = True
+        around = rows[~crossing[region[rows]]]
+        if _is_inside(start[around], end[around], region[around], part.mean(axis=0)):
+            covered += float(np.prod(part[1] - part[0]))
+            continue
+        rows = rows[crossing[region[rows]]]
+        if np.count_nonzero(touches) > _FEW and depth < _DEEPEST:
+            waiting += [(half, rows, depth + 1) for half in _halves(part)]
+        elif len(rows):
+            beside = (low[rows, 0] > part[1, 0]) | (high[rows, 0] < part[0, 0])
+            near = rows[~beside & (high[rows, 1] >= part[0, 1])]
+            covered += _covered_in_slabs(start[near], end[near], part)
     return covered
+
+
+def _is_inside(start: FloatArray, end: FloatArray, region: IndexArray, spot: FloatArray) -> bool:
+    """Whether any region covers the spot."""
+    if not len(start):
+        return False
+    over = (np.minimum(start[:, 0], end[:, 0]) <= spot[0]) & (
+        spot[0] < np.maximum(start[:, 0], end[:, 0])
+    )
+    a, b = start[over], end[over]
+    y = a[:, 1] + (b[:, 1] - a[:, 1]) * (spot[0] - a[:, 0]) / (b[:, 0] - a[:, 0])
+    sign = np.where(a[:, 0] < b[:, 0], -1.0, 1.0)
+    times = np.bincount(region[over], weights=np.where(y > spot[1], sign, 0.0), minlength=1)
+    return bool((times > 0.5).any())
+
+
+def _halves(box: FloatArray) -> tuple[FloatArray, FloatArray]:
+    axis = int(np.argmax(box[1] - box[0]))
+    low, high = box.copy(), box.copy()
+    low[1, axis] = high[0, axis] = box[:, axis].mean()
+    return low, high
+
+
+def covered_area_by_columns(
+    start: FloatArray, end: FloatArray, box: FloatArray, *, columns: int
+) -> float:
+    """The same from the middles of so many columns, for masses of regions that lie on each other.
+
+    Off by no more than the width of a column times the height of all upright borders.
+    """
+    slopes = _framed(slopes_of(start, end, np.zeros(len(start), dtype=np.int32), 1), box)
+    cuts = np.linspace(float(box[0, 0]), float(box[1, 0]), columns + 1)
+    spans = float((np.minimum(slopes.right, cuts[-1]) - np.maximum(slopes.left, cuts[0])).sum())
+    some = max(int(_CHUNK * (cuts[-1] - cuts[0]) / max(spans, 1e-9)), 1)
+    return sum(
+        _covered_between(slopes, cuts[at : at + some + 1], box) for at in range(0, columns, some)
+    )
+
+
+def _covered_in_slabs(start: FloatArray, end: FloatArray, box: FloatArray) -> float:
+    """Area of the box that closed outlines cover; segments wholly below it may be left out."""
+    slopes = _framed(slopes_of(start, end, np.zeros(len(start), dtype=np.int32), 1), box)
+    return _covered_between(slopes, _slab_cuts(slopes, box), box)
+
+
+def _covered_between(slopes: Slopes, cuts: FloatArray, box: FloatArray) -> float:
+    """Sum over the slabs between cuts of their widths times the height covered at their middles."""
+    middles = (cuts[1:] + cuts[:-1]) / 2
+    first = np.searchsorted(middles, slopes.left, side="left")
+    count = np.maximum(np.searchsorted(middles, slopes.right, side="left") - first, 0)
+    segment = np.repeat(np.arange(len(count)), count)
+    slab = first[segment] + ranges(count)
+    x = middles[slab] - slopes.left[segment]
+    y = slopes.height[segment] + slopes.rise[segment] * x
+    order = np.lexsort((y, slab))
+    slab, y, sign = slab[order], np.clip(y[order], *box[:, 1]), slopes.sign[segment[order]]
+    # Just above a segment as many turns are made as the signs of those higher up add up to.
+    so_far = np.cumsum(sign)
+    top = np.flatnonzero(np.diff(slab, append=-1))
+    turns = np.repeat(so_far[top], np.diff(top, prepend=-1)) - so_far
+    area = np.diff(y, append=0.0) * (cuts[slab + 1] - cuts[slab])
+    area[top] = 0.0
+    return float(area[turns > 0.5].sum())
+
+
+def _framed(slopes: Slopes, box: FloatArray) -> Slopes:
+    """The same for a box: what is wholly above lies flat, and the bottom is there, of no sign."""
+    above = np.minimum(slopes.height, slopes.height + slopes.rise * (slopes.right - slopes.left))
+    above = above >= box[1, 1]
+    return replace(
+        slopes,
+        left=np.append(slopes.left, box[0, 0]),
+        right=np.append(slopes.right, box[1, 0]),
+        height=np.append(np.where(above, box[1, 1], slopes.height), box[0, 1]),
+        rise=np.append(np.where(above, 0.0, slopes.rise), 0.0),
+        sign=np.append(slopes.sign, 0.0),
+        region=np.append(slopes.region, np.int32(0)),
+    )
 
 
 def _slab_cuts(slopes: Slopes, box: FloatArray) -> FloatArray:
     """Sorted x in the box at which a segment ends, crosses another, or leaves the box."""
-    all_rows = np.arange(len(slopes.left), dtype=np.int32)
-    group = np.zeros_like(all_rows)
+    rows = np.argsort(slopes.left, kind="stable").astype(np.int32)
+    rows = rows[(slopes.right[rows] > box[0, 0]) & (slopes.left[rows] < box[1, 0])]
+    group = np.zeros_like(rows)
     found = [box[:, 0], slopes.left, slopes.right]
-    for i, j in _overlapping(slopes, (group, all_rows), (group, all_rows)):
-        found.append(_crossings(slopes, i[i < j], j[i < j]))
+    for i, j in _overlapping(slopes, (group, rows), (group, rows)):
+        once = i < j
+        found.append(_crossings(slopes, rows[i[once]], rows[j[once]]))
     with np.errstate(invalid="ignore", divide="ignore"):
-        for y in box[:, 1]:
-            x = slopes.left + (y - slopes.height) / slopes.rise
-            found.append(x[(x > slopes.left) & (x < slopes.right)])
+        x = slopes.left + (box[1, 1] - slopes.height) / slopes.rise
+    found.append(x[(x > slopes.left) & (x < slopes.right)])
     cuts = np.unique(np.concatenate(found))
     return np.asarray(cuts[(cuts >= box[0, 0]) & (cuts <= box[1, 0])])
 
@@ -216,25 +306,6 @@ def _crossings(slopes: Slopes, a: IndexArray, b: IndexArray) -> FloatArray:
     crossing = (p < 0) != (q < 0)
     low, high, p, q = low[crossing], high[crossing], np.abs(p[crossing]), np.abs(q[crossing])
     return np.asarray(low + (high - low) * p / np.maximum(p + q, np.finfo(np.float64).tiny))
-
-
-def _covered_in_slabs(
-    slopes: Slopes, cuts: FloatArray, first: Integers, last: Integers, box: FloatArray
-) -> float:
-    """Covered area over the slabs from first to last (N,) of each segment."""
-    count = np.maximum(last - first, 0)
-    segment = np.repeat(np.arange(len(count)), count)
-    slab = first[segment] + ranges(count)
-    middle = (cuts[slab] + cuts[slab + 1]) / 2
-    y = slopes.height[segment] + slopes.rise[segment] * (middle - slopes.left[segment])
-    order = np.lexsort((y, slab))
-    slab, y, sign = slab[order], np.clip(y[order], *box[:, 1]), slopes.sign[segment[order]]
-    begins = np.flatnonzero(np.diff(slab, prepend=-1))
-    below = np.cumsum(sign)
-    below -= np.repeat(below[begins] - sign[begins], np.diff(begins, append=len(slab)))
-    covered = (below[:-1] < -0.5) & (slab[1:] == slab[:-1])
-    width = cuts[slab[:-1] + 1] - cuts[slab[:-1]]
-    return float(((y[1:] - y[:-1]) * width)[covered].sum())
 
 
 def times_covered(slopes: Slopes, spots: FloatArray) -> FloatArray:

@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from reviewbot.geometry.outlines import covered_area
+from reviewbot.geometry.groups import joined_labels
+from reviewbot.geometry.outlines import covered_area, covered_area_by_columns
 from reviewbot.geometry.ranges import ranges
 from reviewbot.measure.atlas import Atlas
 from reviewbot.measure.overlap import Overlaps
 from reviewbot.measure.shells import UV_TOLERANCE
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
+_MANY = 1 << 13  # overlaps: with more, the covered area is taken from so many columns
+_COLUMNS = 2048
 _MOST_SPANNED = 16  # tiles along one side of a chart; what spans more is no texture layout
-_FEW_SEGMENTS = 4096  # an area is worked out at one go up to here, else half by half
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +27,8 @@ class Tile:
     number       1001 + column + 10 row, or None left of column 0, below row 0, right of column 9
                  (numbering as in OpenUSD's texture sets)
     column, row  of the unit square (column, row) to (column + 1, row + 1)
-    used         share of the tile that is covered, 0 to 1; what is covered twice counts once
+    used         share of the tile that is covered, 0 to 1; what is covered twice counts once.
+                 Exact, but where thousands of charts lie on each other (there to about 1/2048)
     charts       that lie on it, copies left out
     """
 
@@ -62,17 +66,51 @@ def measure_tiles(atlas: Atlas, overlaps: Overlaps) -> Tiles:
     chart, square = _charts_on_squares(atlas, own)
     squares, which = np.unique(square, axis=0, return_inverse=True)
     order = np.lexsort((squares[:, 0], squares[:, 1]))
-    shared = np.zeros(atlas.count, dtype=bool)
-    shared[overlaps.first] = shared[overlaps.second] = True
+    covers = _covers(atlas, overlaps, crosses)
     return Tiles(
         tiles=tuple(
-            _tile(atlas, shared, chart[which.reshape(-1) == row], squares[row])
+            _tile(atlas, covers, chart[which.reshape(-1) == row], squares[row])
             for row in order.tolist()
         ),
         homes=_homes(atlas, own[~crosses[own]]),
         crosses=crosses,
         outside=np.array([_number(*of) is None for of in atlas.tile.tolist()], dtype=bool),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Covers:
+    """What each chart adds to the area that all cover together.
+
+    simple    (K,) bool: the chart's lot of overlapping charts falls into two sides with overlaps
+              only between them, so that nothing lies three deep, and all of it lies in one tile
+    alone     (K,) float64 tiles, area less half of what the chart shares with others
+    meetings  (K,) int64 how many others the chart overlaps with
+    """
+
+    simple: BoolArray
+    alone: FloatArray
+    meetings: npt.NDArray[np.int64]
+
+
+def _covers(atlas: Atlas, overlaps: Overlaps, crosses: BoolArray) -> _Covers:
+    first, second, count = overlaps.first, overlaps.second, atlas.count
+    # Each chart is there once for each side; one that meets itself on the other side has none.
+    twice = joined_labels(
+        2 * count,
+        np.concatenate([first, first + count]),
+        np.concatenate([second + count, second]),
+    )
+    lot = joined_labels(count, first, second)
+    odd = twice[:count] == twice[count:]
+    leader = np.unique(lot, return_index=True)[1][lot]
+    odd |= (atlas.tile != atlas.tile[leader]).any(axis=1) | crosses | overlaps.is_parked
+    shared = np.bincount(first, weights=overlaps.area, minlength=count)
+    shared += np.bincount(second, weights=overlaps.area, minlength=count)
+    spoilt = np.zeros(count, dtype=bool)
+    spoilt[lot[odd]] = True
+    meetings = np.bincount(first, minlength=count) + np.bincount(second, minlength=count)
+    return _Covers(simple=~spoilt[lot], alone=atlas.area - shared / 2, meetings=meetings)
 
 
 def _number(column: int, row: int) -> int | None:
@@ -98,14 +136,14 @@ def _charts_on_squares(atlas: Atlas, charts: IndexArray) -> tuple[IndexArray, In
     return np.repeat(charts, count), square.astype(np.int32)
 
 
-def _tile(atlas: Atlas, shared: BoolArray, charts: IndexArray, square: IndexArray) -> Tile:
-    """The tile at a column and row, with the charts on it; those shared overlap others."""
+def _tile(atlas: Atlas, covers: _Covers, charts: IndexArray, square: IndexArray) -> Tile:
+    """The tile at a column and row, with the charts on it."""
     box = np.stack([square, square + 1]).astype(np.float64)
     inside = (atlas.box[charts, 0] >= box[0] - UV_TOLERANCE).all(axis=1)
     inside &= (atlas.box[charts, 1] <= box[1] + UV_TOLERANCE).all(axis=1)
-    simple = inside & ~shared[charts]
-    used = float(atlas.area[charts[simple]].sum())
-    used += _union(atlas, charts[~simple], box)
+    whole = inside & covers.simple[charts]
+    cut = charts[~whole]
+    used = float(covers.alone[charts[whole]].sum()) + _covered(atlas, covers, cut, box)
     column, row = square.tolist()
     return Tile(
         number=_number(column, row),
@@ -116,19 +154,10 @@ def _tile(atlas: Atlas, shared: BoolArray, charts: IndexArray, square: IndexArra
     )
 
 
-def _union(atlas: Atlas, charts: IndexArray, box: FloatArray, depth: int = 24) -> float:
-    """Area of a box that the charts cover together; halved until each half has few segments."""
-    charts = charts[(atlas.box[charts, 0] < box[1]).all(axis=1)]
-    charts = charts[(atlas.box[charts, 1] > box[0]).all(axis=1)]
-    if not len(charts):
-        return 0.0
+def _covered(atlas: Atlas, covers: _Covers, charts: IndexArray, box: FloatArray) -> float:
     sizes = np.diff(atlas.first)[charts]
-    if sizes.sum() > _FEW_SEGMENTS and len(charts) > 1 and depth:
-        axis = depth % 2
-        middle = float(np.median(atlas.box[charts, :, axis].mean(axis=1)))
-        if box[0, axis] < middle < box[1, axis]:
-            low, high = box.copy(), box.copy()
-            low[1, axis] = high[0, axis] = middle
-            return _union(atlas, charts, low, depth - 1) + _union(atlas, charts, high, depth - 1)
     rows = np.repeat(atlas.first[charts], sizes) + ranges(sizes)
-    return covered_area(atlas.start[rows], atlas.end[rows], box)
+    start, end = atlas.start[rows], atlas.end[rows]
+    if covers.meetings[charts].sum() > _MANY:
+        return covered_area_by_columns(start, end, box, columns=_COLUMNS)
+    return covered_area(start, end, np.repeat(charts, sizes), box)
