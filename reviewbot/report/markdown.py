@@ -161,13 +161,19 @@ def _picture_row(
 ) -> str:
     """One picture under its caption; several small ones as a table of one row."""
     names = names_in(asset)
-    captions = [markdown_sentence(picture.caption, names) for picture in pictures]
+    captions = [_caption(picture, names) for picture in pictures]
     images = [_image(picture, names, picture_url) for picture in pictures]
     path = markdown_name(asset.path) if with_path else ""
     if len(images) == 1:
         return f"{path}: {captions[0]}\n\n{images[0]}" if path else f"{captions[0]}\n\n{images[0]}"
     rows = [captions, [":--"] * len(images), images]
     return _joined([path, "\n".join(f"| {' | '.join(row)} |" for row in rows)])
+
+
+def _caption(picture: PictureEntry, names: frozenset[str]) -> str:
+    told = markdown_sentence(picture.caption, names)
+    unsaid = picture.part and picture.part not in picture.caption
+    return f"{markdown_name(picture.part)}: {told}" if unsaid else told
 
 
 def _image(picture: PictureEntry, names: frozenset[str], picture_url: PictureUrl) -> str:

@@ -12,6 +12,18 @@ FRAMES = "turntable-frames"
 MOVING = "turntable"
 _SIDES = ("-before", "-after", "-difference")
 _LEADING = ("strip", "contact-sheet")
+# What each kind of picture shows: the starts of the codes of changes and findings.
+_SHOWS: dict[str, tuple[str, ...]] = {
+    "seams": ("seam",),
+    "uv-sheet": ("uv-", "seams-", "tile-", "shell-gap"),
+    "checker": ("uv-lost", "uv-added", "uv-flipped", "uv-mirrored", "uv-reshaped"),
+    "stretch": ("uv-reshaped", "uv-stretch"),
+    "density": ("density-", "texture-on-hidden"),
+    "deviation": ("reshaped", "part-moved", "retopologised", "subdivided"),
+    "silhouette": ("silhouette-change", "reshaped", "part-", "parts-", "retopologised"),
+    "subdivision": ("corner-will-round", "uneven-quads", "large-face"),
+    "bake": ("pair-",),
+}
 _IN_COMMENT = 5  # of one asset
 _COMMENT_WIDTH = 830  # pixels, as wide as hosts show a comment
 
@@ -74,16 +86,31 @@ def spots_of(finding: FindingEntry, spots: Iterable[PictureEntry]) -> list[Pictu
 
 
 def comment_pictures(asset: AssetEntry) -> list[PictureEntry]:
-    """The few pictures that tell an asset's story: an overview, then spots of what is new."""
+    """The few pictures that tell an asset's story: an overview, spots of what is new, then those
+    that show what happened."""
     sorted_out = gallery(asset.pictures)
     overview = [picture for picture in sorted_out.others if picture.kind in _LEADING]
-    overview += sorted_out.moving
-    rest = [picture for picture in sorted_out.others if picture.kind not in _LEADING]
     grave = [f for f in by_standing(asset.findings).leading if f.severity != "note"]
     spots = [spot for finding in grave for spot in spots_of(finding, sorted_out.spots)]
-    sheets = [sheet for sheet in sorted_out.sheets if not sheet.kind.endswith(_SIDES)]
-    ordered = [*overview[:1], *spots[:2], *rest[:2], *sheets[:1], *overview[1:], *rest[2:]]
+    told = _codes_told(asset)
+    telling = [p for p in (*sorted_out.others, *sorted_out.sheets) if _shows(p, told)]
+    first = [*overview, *sorted_out.moving][:1]
+    ordered = [*first, *spots[:2], *telling, *spots[2:]]
     return list(dict.fromkeys(ordered))[:_IN_COMMENT]
+
+
+def _codes_told(asset: AssetEntry) -> set[str]:
+    """The codes of what happened and of what is new; a new file shows its UVs."""
+    codes = {change.code for change in asset.changes}
+    codes.update(finding.code for finding in by_standing(asset.findings).leading)
+    return codes | {"uv-added"} if asset.state == "added" else codes
+
+
+def _shows(picture: PictureEntry, codes: set[str]) -> bool:
+    if picture.kind.endswith(_SIDES):
+        return False
+    starts = _SHOWS.get(picture.kind, ())
+    return picture.code in codes or any(code.startswith(starts) for code in codes)
 
 
 def shown_size(picture: PictureEntry) -> tuple[int, int]:
