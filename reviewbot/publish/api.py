@@ -42,6 +42,7 @@ class _Call:
     query: Mapping[str, str | int] | None = None
     allow: frozenset[int] = frozenset()
     once: bool = False
+    files: Mapping[str, tuple[str, bytes]] | None = None
 
 
 class UnsureError(HostError):
@@ -96,6 +97,16 @@ class Api:
             )
         )
 
+    def upload(self, path: str, field: str, file: tuple[str, bytes]) -> Json:
+        """Sends one file as a form's field; what the host says of it. file  its name and bytes"""
+        call = _Call(
+            method="POST",
+            address=self._base + path,
+            shown=f"POST {path}",
+            files={field: file},
+        )
+        return self._until_answered(call).body
+
     def pages(self, path: str, query: Mapping[str, str | int] | None = None) -> Iterator[Json]:
         """Every item of a list, page by page, as the ``Link`` headers lead."""
         shown = f"GET {path}"
@@ -141,7 +152,7 @@ class Api:
             self._pace()
         try:
             reply = self._client.request(
-                call.method, call.address, json=call.json, params=call.query
+                call.method, call.address, json=call.json, params=call.query, files=call.files
             )
         except httpx.TransportError:
             return None

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
+
+STATUS_NAME = "reviewbot"
+_COMMIT = re.compile(r"[0-9a-f]{40}(?:[0-9a-f]{24})?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +41,9 @@ class CommitStatus:
 class Host(Protocol):
     """One code host; every method raises HostError where the host refuses or cannot be reached."""
 
+    def close(self) -> None:
+        """Ends the connection."""
+
     def find_request(
         self, repository: str, *, head_commit: str, head_repository: str
     ) -> ChangeRequest | None:
@@ -64,6 +71,11 @@ class Host(Protocol):
 
         returns  the address of what was written
         """
+
+
+def is_commit(text: str) -> bool:
+    """Whether this is a full commit id."""
+    return _COMMIT.fullmatch(text) is not None
 
 
 def shortened(text: str, limit: int) -> str:
