@@ -180,7 +180,8 @@ def _spots(findings: Iterable[Finding], changes: Iterable[Change], undo: FloatAr
         if finding.standing in ("new", "worse") and finding.severity != "note"
     ]
     places: dict[tuple[str, str], Spot] = {}
-    told: list[Finding | Change] = sorted(grave, key=lambda finding: _WEIGHT[finding.severity])
+    worst = sorted(grave, key=lambda finding: _WEIGHT[finding.severity])
+    told: list[Finding | Change] = [*worst]
     for one in (*told, *changes):
         if one.at is not None and (one.code, one.part) not in places:
             x, y, z = moved(np.array([one.at]), undo)[0].tolist()
