@@ -9,7 +9,7 @@ import numpy as np
 
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.measure.surface import Surface, mirrors
-from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
+from reviewbot.mesh import FloatArray, IndexArray, Part
 
 FEWEST = 6000  # samples of an asset of few faces: large faces get several
 # Steps of the evenest sequence of points in a square (Roberts 2018, after Kronecker): powers of the
@@ -121,16 +121,22 @@ def sum_per_part(values: FloatArray, asset: AssetTriangles) -> FloatArray:
 def _largest_of_each_face(
     asset: AssetTriangles, triangle: IndexArray
 ) -> tuple[IndexArray, FloatArray]:
-    """The largest of the given triangles of each face, and the area of all of that face's."""
+    """The largest of the given triangles of each face, and the area of all of that face's.
+
+    Of equal ones the lowest along a fixed direction, whatever order the file has.
+    """
     if not len(triangle):
         return triangle, np.empty(0)
     face, area = asset.face[triangle], asset.area[triangle]
     start = np.flatnonzero(np.diff(face, prepend=-1))
-    largest = np.maximum.reduceat(area, start)
-    group = np.cumsum(np.diff(face, prepend=face[0]) != 0)
-    is_largest: BoolArray = area == largest[group]
-    _, first = np.unique(group[is_largest], return_index=True)
-    return triangle[is_largest][first], np.add.reduceat(area, start)
+    sizes = np.diff(start, append=len(face))
+    largest = np.repeat(np.maximum.reduceat(area, start), sizes)
+    height = (asset.points @ _GENERIC)[asset.triangles[triangle]].sum(axis=1)
+    height[area < largest * (1 - 1e-6)] = np.inf
+    lowest = np.repeat(np.minimum.reduceat(height, start), sizes)
+    chosen = np.flatnonzero(height == lowest)
+    _, once = np.unique(face[chosen], return_index=True)
+    return triangle[chosen[once]], np.add.reduceat(area, start)
 
 
 def _spread(

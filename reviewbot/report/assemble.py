@@ -11,6 +11,7 @@ from reviewbot.compare.comparison import Comparison, PartMatch
 from reviewbot.errors import MeshReadError
 from reviewbot.measure.examine import Examination
 from reviewbot.measure.summary import asset_measures, part_measures
+from reviewbot.measure.summary_sight import placed_measures, standing_measures
 from reviewbot.mesh import Note
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
@@ -19,6 +20,7 @@ from reviewbot.report.report import (
     AssetEntry,
     ChangeEntry,
     FindingEntry,
+    Measures,
     PartEntry,
     PictureEntry,
     State,
@@ -81,8 +83,8 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
         changes=changes,
         findings=findings,
         parts=_part_entries(facts),
-        before=None if facts.before is None else asset_measures(facts.before),
-        after=None if facts.after is None else asset_measures(facts.after),
+        before=_asset_measures(facts.before),
+        after=_asset_measures(facts.after),
         views=tuple(_view_entry(one, facts) for one in facts.differences),
         pictures=tuple(_picture_entry(file, picture) for file, picture in facts.pictures),
         distributions=distributions(facts.before, facts.after),
@@ -165,16 +167,29 @@ def _matches(facts: AssetFacts) -> Sequence[PartMatch]:
 
 
 def _part_entry(match: PartMatch, facts: AssetFacts) -> PartEntry:
-    old = facts.before.parts[match.before] if facts.before and match.before is not None else None
-    new = facts.after.parts[match.after] if facts.after and match.after is not None else None
+    old, new = facts.before, facts.after
     return PartEntry(
-        name=None if new is None else new.part.name,
-        before_name=None if old is None else old.part.name,
+        name=None if new is None or match.after is None else new.parts[match.after].part.name,
+        before_name=(
+            None if old is None or match.before is None else old.parts[match.before].part.name
+        ),
         form=match.form,
         unwrap=match.unwrap,
-        before=None if old is None else part_measures(old),
-        after=None if new is None else part_measures(new),
+        before=_part_measures(old, match.before),
+        after=_part_measures(new, match.after),
     )
+
+
+def _part_measures(examination: Examination | None, row: int | None) -> Measures | None:
+    if examination is None or row is None:
+        return None
+    return {**part_measures(examination.parts[row]), **placed_measures(examination, row)}
+
+
+def _asset_measures(examination: Examination | None) -> Measures | None:
+    if examination is None:
+        return None
+    return {**asset_measures(examination), **standing_measures(examination)}
 
 
 def _view_entry(difference: ViewDifference, facts: AssetFacts) -> ViewEntry:

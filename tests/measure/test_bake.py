@@ -133,4 +133,4 @@ def test_turning_moving_and_size_do_not_matter(seed: int) -> None:
     # The reach follows the box, which turning changes a little.
     assert after.miss_share == before.miss_share == 0
     assert np.nanmean(after.gap) == pytest.approx(5 * np.nanmean(before.gap), rel=0.01)
-    assert after.high_to_low[1] == pytest.approx(5 * before.high_to_low[1], rel=0.02)
+    assert after.high_to_low[1] == pytest.approx(5 * before.high_to_low[1], rel=0.05)
