@@ -461,6 +461,11 @@ def _scaled() -> AssetEntry:
                 unit="units",
             ),
         ),
+        pictures=(
+            picture(
+                "turntable-frames", "pictures/bollard-frames.png", "The bollard from all around."
+            ),
+        ),
         before={"faces": 412, "height": 0.92},
         after={"faces": 412, "height": 92.0},
     )
