@@ -48,11 +48,10 @@ def _torn_points(part: Part, surface: Surface, twins: Twins) -> IndexArray:
         np.concatenate([low_right, high_right]),
     )
     kept = np.repeat(~twins.left_out, np.diff(part.face_start))
-    first = np.full(len(surface.points), -1, dtype=np.int32)
-    first[part.corner_point[kept]] = group[kept]
-    torn = np.zeros(len(surface.points), dtype=bool)
-    torn[part.corner_point[kept]] |= first[part.corner_point[kept]] != group[kept]
-    return np.flatnonzero(torn).astype(np.int32)
+    point, group = part.corner_point[kept], group[kept]
+    one_of_them = np.full(len(surface.points), -1, dtype=np.int32)
+    one_of_them[point] = group
+    return np.unique(point[one_of_them[point] != group])
 
 
 def _ends(sides: IndexArray, forward: np.ndarray, follow: IndexArray) -> tuple[IndexArray, ...]:
