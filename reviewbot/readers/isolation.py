@@ -42,7 +42,8 @@ _KEPT_VARIABLES = ("SYSTEMROOT", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHON
 class IsolatedReader:
     """Reads files one at a time in a child process; use with `with`.
 
-    A native library gets a fresh process for every file; all other files share one.
+    A native library gets a fresh process for every file; all other files share one, which starts
+    with the first of them.
 
     memory_mb  what a file may take beyond the bare process
     seconds    what a file may take from the asking to the answer
@@ -54,7 +55,6 @@ class IsolatedReader:
         self._lock = threading.Lock()
 
     def __enter__(self) -> Self:
-        self._shared = self._shared or _Process(self._memory_mb)
         return self
 
     def __exit__(

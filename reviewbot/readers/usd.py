@@ -27,6 +27,7 @@ from reviewbot.readers.usd_layers import LIBRARY, Layers, root_layer
 __all__ = ["LIBRARY", "prepare", "read_usd"]
 
 Corners = npt.NDArray[np.int64]
+_LARGEST_INDEX = 2**31 - 1
 _FIRST_UV_NAMES = ("st", "UVMap", "map1", "uv", "st0")
 _WARM_UP = """#usda 1.0
 def Xform "a"
@@ -154,8 +155,8 @@ def _parts(stage: Any, reading: _Reading) -> Iterator[Part]:
 def _part(mesh: Any, transform: FloatArray, reading: _Reading) -> Part:
     prim = mesh.GetPrim()
     points = _values(mesh.GetPointsAttr(), reading, 3)
-    counts = _values(mesh.GetFaceVertexCountsAttr(), reading, 1)[:, 0].astype(np.int64)
-    indices = _values(mesh.GetFaceVertexIndicesAttr(), reading, 1)[:, 0].astype(np.int64)
+    counts = _whole_values(mesh.GetFaceVertexCountsAttr(), reading)
+    indices = _whole_values(mesh.GetFaceVertexIndicesAttr(), reading)
     _require_sound(prim.GetName(), len(points), counts, indices)
     corners = _Corners.of(counts, indices, _is_left_handed(mesh, reading))
     if np.any(counts < 3):
@@ -215,13 +216,30 @@ class _Corners:
         )
 
 
-def _values(attribute: Any, reading: _Reading, width: int) -> npt.NDArray[Any]:
+def _values(attribute: Any, reading: _Reading, width: int) -> FloatArray:
     """(N, width) of an attribute, empty where it is not set."""
     value = attribute.Get(reading.time)
-    if value is None:
+    try:
+        array = np.array([] if value is None else value, dtype=np.float64)
+    except (TypeError, ValueError) as error:
+        raise _wrong_type(attribute) from error
+    if not array.size:
         return np.empty((0, width))
-    array = np.array(value)
-    return array.reshape(-1, width) if array.size else np.empty((0, width))
+    if array.shape[1:] != ((width,) if width > 1 else ()):
+        raise _wrong_type(attribute)
+    return array.reshape(-1, width)
+
+
+def _whole_values(attribute: Any, reading: _Reading) -> Corners:
+    """(N,) whole numbers of an attribute."""
+    values = _values(attribute, reading, 1)[:, 0]
+    if not np.all(np.abs(values) <= _LARGEST_INDEX):
+        raise _wrong_type(attribute)
+    return values.astype(np.int64)
+
+
+def _wrong_type(attribute: Any) -> UnsoundFileError:
+    return UnsoundFileError(f"{printable_text(attribute.GetName())} is not of its schema's type")
 
 
 def _require_sound(name: str, points: int, counts: Corners, indices: Corners) -> None:
@@ -252,10 +270,10 @@ def _uv_sets(prim: Any, corners: _Corners, reading: _Reading) -> list[UvSet]:
         is_uv = kind.role == "TextureCoordinate" or name in _FIRST_UV_NAMES
         if not is_uv or str(kind.scalarType).rstrip("dfh")[-1:] != "2" or not primvar.HasValue():
             continue
-        uvs = _values(primvar, reading, 2)
+        uvs = _values(primvar.GetAttr(), reading, 2)
         entry = _entries(primvar.GetInterpolation(), corners)
         if primvar.IsIndexed():
-            entry = _through(np.array(primvar.GetIndices(reading.time), dtype=np.int64), entry)
+            entry = _through(_whole_values(primvar.GetIndicesAttr(), reading), entry)
         found.append(_uv_set(name, uvs, entry, reading))
     return sorted(found, key=lambda uv_set: uv_set.name not in _FIRST_UV_NAMES)
 
@@ -290,10 +308,10 @@ def _normals(mesh: Any, corners: _Corners, reading: _Reading) -> tuple[FloatArra
     """primvars:normals wins over normals, as UsdGeomPointBased says."""
     primvar = reading.library.geom.PrimvarsAPI(mesh.GetPrim()).GetPrimvar("normals")
     if primvar and primvar.HasValue():
-        normals = _values(primvar, reading, 3)
+        normals = _values(primvar.GetAttr(), reading, 3)
         entry = _entries(primvar.GetInterpolation(), corners)
         if primvar.IsIndexed():
-            entry = _through(np.array(primvar.GetIndices(reading.time), dtype=np.int64), entry)
+            entry = _through(_whole_values(primvar.GetIndicesAttr(), reading), entry)
     else:
         normals = _values(mesh.GetNormalsAttr(), reading, 3)
         entry = _entries(mesh.GetNormalsInterpolation(), corners)
@@ -311,7 +329,7 @@ def _face_materials(prim: Any, faces: int, reading: _Reading) -> tuple[tuple[str
     for child in prim.GetFilteredChildren(reading.library.usd.TraverseInstanceProxies()):
         if child.IsA(reading.library.geom.Subset):
             subset = reading.library.geom.Subset(child)
-            members = _values(subset.GetIndicesAttr(), reading, 1)[:, 0].astype(np.int64)
+            members = _whole_values(subset.GetIndicesAttr(), reading)
             material = _material(child, names, reading)
             if material >= 0 and str(subset.GetElementTypeAttr().Get()) == "face":
                 chosen[members[(members >= 0) & (members < faces)]] = material

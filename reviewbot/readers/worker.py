@@ -19,7 +19,13 @@ from reviewbot.readers.wire import Head, WireError, pack_model, receive, send
 
 _MEGABYTE = 1 << 20
 # What the interpreter and numpy load on first use only: loaded before no file can be opened.
-_LOADED_LATE = ("encodings.cp1252", "encodings.utf_16", "encodings.latin_1", "numpy.ma")
+_LOADED_LATE = (
+    "encodings.cp1252",
+    "encodings.latin_1",
+    "encodings.utf_16",
+    "encodings.utf_8_sig",
+    "numpy.ma",
+)
 
 
 def main() -> None:

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 import real_meshes
@@ -69,11 +70,17 @@ def reader_running(
         "worker.read_model = read_model\n"
         "worker.main()"
     )
+    starts = [isolation._START.split("from ")[0] + "\n" + patched]
+    start_process = subprocess.Popen
+
+    def started(command: list[str], **options: Any) -> subprocess.Popen[bytes]:
+        command[3] = starts.pop() if starts else command[3]
+        return start_process(command, **options)
+
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(isolation, "_START", isolation._START.split("from ")[0] + "\n" + patched)
-        reader = IsolatedReader(memory_mb=memory_mb, seconds=seconds).__enter__()
-    with reader:
-        yield reader
+        patch.setattr(isolation.subprocess, "Popen", started)
+        with IsolatedReader(memory_mb=memory_mb, seconds=seconds) as reader:
+            yield reader
 
 
 def test_reads_as_in_process(reader: IsolatedReader) -> None:
@@ -87,7 +94,7 @@ def test_reads_as_in_process(reader: IsolatedReader) -> None:
 
 
 def test_real_files_read_as_in_process(reader: IsolatedReader) -> None:
-    for path in real_meshes.assimp_models(".obj"):
+    for path in real_meshes.assimp_models(".obj", ".gltf", ".glb", ".ply", ".stl"):
         data = path.read_bytes()
         assert outcome(reader.read, data, path.name) == outcome(read_model, data, path.name)
 
