@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from reviewbot.report.plain_text import mentions
 from reviewbot.report.report import ChangeEntry, FindingEntry
 
 Entry = TypeVar("Entry", ChangeEntry, FindingEntry)
@@ -48,5 +49,5 @@ def _families(entries: Iterable[tuple[Entry, tuple[str | None, ...]]]) -> list[F
 
 def _parts(group: list[Entry]) -> tuple[str, ...]:
     parts = tuple(dict.fromkeys(entry.part for entry in group))
-    said = len(parts) == 1 and (not parts[0] or parts[0] in group[0].message)
+    said = len(parts) == 1 and (not parts[0] or mentions(group[0].message, parts[0]))
     return () if said else parts

@@ -93,6 +93,11 @@ def pieces(sentence: str, names: Collection[str] = ()) -> list[Piece]:
     return found
 
 
+def mentions(sentence: str, name: str) -> bool:
+    """Whether a sentence says a name, as a whole word."""
+    return any(piece.is_name for piece in _split_at_names(sentence, frozenset({name})))
+
+
 def markdown_name(name: str) -> str:
     """A name as a Markdown code span, safe in table cells too."""
     return f"`{visible(name)}`"

@@ -106,4 +106,5 @@ reports = st.builds(
     summary=names,
     fail_on=st.sampled_from(["note", "look", "stop", "never"]),
     assets=st.lists(assets, max_size=3),
+    remarks=st.lists(names, max_size=2),
 )

@@ -151,6 +151,16 @@ def test_long_reports_stay_under_the_limit_and_say_what_is_left_out(count, messa
         assert shown + (int(said[1].replace(",", "")) if said else 0) == count
 
 
+def test_the_longest_names_of_hidden_characters_stay_under_the_limit():
+    name = "\u202e" * 5000
+    report = hostile_report(*[f"{name}{n}" for n in range(200)])
+    report = report.model_copy(update={"title": name, "summary": name, "remarks": (name,) * 200})
+    text = markdown_of(report)
+    assert len(text) <= LIMIT
+    assert "more remarks: see the page." in text
+    assert len(Rendered(text).tags) > 50
+
+
 def test_more_findings_than_a_table_holds_are_counted():
     assert "And 15 more findings: see the page." in markdown_of(many(1))
     assert "And 35 more measures: see the page." in markdown_of(many(1))
