@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, closing
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -12,8 +13,15 @@ import numpy as np
 from reviewbot.geometry.rays import worker_count
 from reviewbot.mesh import FloatArray
 from reviewbot.render.animation import side_pictures, turntable_animation, turntable_frames
-from reviewbot.render.backends import Backend, RendererName, choose_renderer, open_backend
+from reviewbot.render.backends import (
+    Backend,
+    BackendName,
+    RendererName,
+    choose_renderer,
+    open_backend,
+)
 from reviewbot.render.camera import (
+    Camera,
     Frame,
     UpAxis,
     bottom_view,
@@ -29,7 +37,7 @@ from reviewbot.render.differences import SAME_SSIM, ViewDifference, differences_
 from reviewbot.render.pair_sheet import ViewPair
 from reviewbot.render.panels import Box, crop_box, spread_choice
 from reviewbot.render.picture import Picture
-from reviewbot.render.scene import with_shared_colours
+from reviewbot.render.scene import is_same_form, with_shared_colours
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.sheets import (
     checker_sheet,
@@ -40,7 +48,7 @@ from reviewbot.render.sheets import (
     stretch_sheet,
 )
 from reviewbot.render.silhouettes import silhouette_picture
-from reviewbot.render.spots import Spot, spot_pictures
+from reviewbot.render.spots import Overview, Spot, spot_pictures
 from reviewbot.render.strip import difference_image, strip_picture
 from reviewbot.render.uv_sheet import MovedShell, UvVersion, uv_sheets
 from reviewbot.render.version import (
@@ -51,6 +59,7 @@ from reviewbot.render.version import (
     deviation_scale,
     draws_of,
     reference_density,
+    see_both,
     see_version,
     stretch_scale,
 )
@@ -129,20 +138,12 @@ def draw_album(
         raise ValueError("an album needs at least one version")
     frame = framing(*(version.scene for version in versions), up=settings.up)
     renderer = choose_renderer(settings.renderer)
-    with ThreadPoolExecutor(worker_count()) as pool:
-        backends = list(pool.map(lambda v: open_backend(renderer, v.scene), versions))
-    try:
+    with ExitStack() as stack:
+        backends = _opened(renderer, versions, stack)
         scales = _scales(versions, backends, frame, settings)
-        seen = [
-            _see(version, backend, frame, settings, draws_of(version, scales, seams, is_after=last))
-            for version, backend, last in zip(
-                versions, backends, [v is after for v in versions], strict=True
-            )
-        ]
-        close = spot_pictures(versions[-1].scene, frame, backends[-1], spots, size=settings.size)
-    finally:
-        for backend in backends:
-            backend.close()
+        draws = [draws_of(v, scales, seams, is_after=v is after) for v in versions]
+        seen = _seen(versions, backends, frame, settings, draws)
+        close = _close_ups(versions[-1], backends[-1], frame, settings, spots=spots, seen=seen[-1])
     sides = _Sides(
         before=seen[0] if before is not None else None,
         after=seen[-1] if after is not None else None,
@@ -183,13 +184,13 @@ def compare_views(before: Version, after: Version, settings: AlbumSettings) -> C
     frame = framing(before.scene, after.scene, up=settings.up)
     renderer = choose_renderer(settings.renderer)
     cameras = turntable(frame, settings.views)
-    views = []
+    views: list[list[ViewImage]] = []
     for version in (before, after):
-        backend = open_backend(renderer, version.scene)
-        try:
+        if version is after and is_same_form(before.scene, after.scene):
+            views.append(views[0])
+            continue
+        with closing(open_backend(renderer, version.scene)) as backend:
             seen = see_version(version, backend, cameras, size=settings.size, draws={}, drawn=())
-        finally:
-            backend.close()
         views.append(_clay(seen))
     return ComparedViews(
         differences=differences_of(views[0], views[1]),
@@ -228,17 +229,65 @@ def _scales(
     )
 
 
-def _see(
+def _opened(renderer: BackendName, versions: Sequence[Version], stack: ExitStack) -> list[Backend]:
+    """A back end for each version; the same one for both where both are of one form."""
+    forms = versions[:1] if len(versions) == 2 and _is_one_form(versions) else versions
+    with ThreadPoolExecutor(worker_count()) as pool:
+        backends = list(pool.map(lambda v: open_backend(renderer, v.scene), forms))
+    for backend in backends:
+        stack.callback(backend.close)
+    return backends if len(backends) == len(versions) else backends * 2
+
+
+def _is_one_form(versions: Sequence[Version]) -> bool:
+    return is_same_form(versions[0].scene, versions[1].scene)
+
+
+def _seen(
+    versions: Sequence[Version],
+    backends: Sequence[Backend],
+    frame: Frame,
+    settings: AlbumSettings,
+    draws: Sequence[Mapping[str, Draw]],
+) -> list[list[SeenView]]:
+    cameras, size = _cameras(frame, settings), settings.size
+    shown = [cameras[k].name for k in spread_choice(settings.views, _SHOWN)]
+    if len(versions) == 2 and backends[0] is backends[1]:
+        both = see_both(
+            (versions[0], versions[1]),
+            backends[0],
+            cameras,
+            size=size,
+            draws=(draws[0], draws[1]),
+            drawn=shown,
+        )
+        return list(both)
+    return [
+        see_version(version, backend, cameras, size=size, draws=some, drawn=shown)
+        for version, backend, some in zip(versions, backends, draws, strict=True)
+    ]
+
+
+def _cameras(frame: Frame, settings: AlbumSettings) -> tuple[Camera, ...]:
+    return (*turntable(frame, settings.views), top_view(frame), bottom_view(frame))
+
+
+def _close_ups(
     version: Version,
     backend: Backend,
     frame: Frame,
     settings: AlbumSettings,
-    draws: Mapping[str, Draw],
-) -> list[SeenView]:
-    turn = turntable(frame, settings.views)
-    cameras = (*turn, top_view(frame), bottom_view(frame))
-    shown = [turn[k].name for k in spread_choice(settings.views, _SHOWN)]
-    return see_version(version, backend, cameras, size=settings.size, draws=draws, drawn=shown)
+    *,
+    spots: Sequence[Spot],
+    seen: Sequence[SeenView],
+) -> list[Picture]:
+    cameras = _cameras(frame, settings)
+    overviews = [
+        Overview(camera=camera, view=view.clay) for camera, view in zip(cameras, seen, strict=True)
+    ]
+    return spot_pictures(
+        version.scene, frame, backend, spots, overviews=overviews, size=settings.size
+    )
 
 
 def _differences(sides: _Sides) -> tuple[ViewDifference, ...]:

@@ -14,6 +14,7 @@ from reviewbot.render.samples import Scene
 
 ELEVATION_DEGREES = 15.0  # looked at slightly from above, as a prop on a table is
 MARGIN = 1.06
+END_VIEWS = ("top", "bottom")
 UpAxis = Literal["y", "z"]
 F = TypeVar("F", np.float32, np.float64)
 # Pixels by which the grid is shifted: rays aimed exactly at vertices and edges may slip through,
@@ -94,12 +95,12 @@ def turntable(
 
 def top_view(frame: Frame) -> Camera:
     """Straight down, the front at the lower side of the picture."""
-    return look(frame, "top", azimuth_degrees=0.0, elevation_degrees=90.0)
+    return look(frame, END_VIEWS[0], azimuth_degrees=0.0, elevation_degrees=90.0)
 
 
 def bottom_view(frame: Frame) -> Camera:
     """Straight up, the front at the upper side of the picture."""
-    return look(frame, "bottom", azimuth_degrees=0.0, elevation_degrees=-90.0)
+    return look(frame, END_VIEWS[1], azimuth_degrees=0.0, elevation_degrees=-90.0)
 
 
 def look(frame: Frame, name: str, *, azimuth_degrees: float, elevation_degrees: float) -> Camera:

@@ -48,6 +48,7 @@ def text(
     lines = _lines(printable(words), font, width)
     step = round(size * 1.35)
     wide = max(1, *(int(np.ceil(font.getlength(line))) for line in lines))
+    wide = wide if width is None else min(wide, width)
     sheet = PillowImage.new("RGB", (wide + 2, step * len(lines)), background)
     draw = ImageDraw.Draw(sheet)
     for index, line in enumerate(lines):
@@ -89,9 +90,8 @@ def _cut(words: str, keep: int) -> str:
 
 def label(words: str, width: int, *, size: int = NOTE, weight: Weight = "Regular") -> Image:
     """One line, exactly `width` wide, shortened if need be."""
-    line = text(
-        shortened(printable(words), _font(size, weight), width - 2), size=size, weight=weight
-    )
+    words = shortened(printable(words), _font(size, weight), width - 2)
+    line = text(words, size=size, weight=weight)[:, :width]
     return fitted(line, width, line.shape[0])
 
 

@@ -78,11 +78,15 @@ def light_of(colour: Rgb) -> Floats32:
 
 
 def category_lights(numbers: IndexArray) -> Floats32:
-    """(N, 3) float32 light of the categories of those numbers, over and over from the first.
+    """(N, 3) float32 light of the categories of those numbers.
 
-    Black is left out: it is kept for lines.
+    After the seventh they come again darker, then lighter, then as they were. Black is left out:
+    it is kept for lines.
     """
-    return linear_from_srgb(np.array(CATEGORIES[:7])[numbers % 7]).astype(np.float32)
+    light = linear_from_srgb(np.array(CATEGORIES[:7])[numbers % 7])
+    round_ = (numbers // 7 % 3)[:, None]
+    light = np.where(round_ == 1, 0.5 * light, np.where(round_ == 2, 0.5 + 0.5 * light, light))
+    return np.asarray(light, dtype=np.float32)
 
 
 def scale_table(name: ScaleName) -> Floats32:

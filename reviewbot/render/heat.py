@@ -10,9 +10,12 @@ import numpy as np
 from reviewbot.mesh import FloatArray
 from reviewbot.render.checker import UNMAPPED
 from reviewbot.render.clay import hatch
-from reviewbot.render.colours import ScaleName, light_of, scale_light
+from reviewbot.render.colours import Rgb, ScaleName, light_of, scale_light
 from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer, interpolated
+
+PALE: Rgb = (226, 225, 221)
+_QUIET = 0.01  # of a scale, from its low end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +25,7 @@ class HeatScale:
     colours    "cividis" for amounts, "PuOr" for signed ones
     low, high  the values at its ends; what lies beyond takes the end's colour
     is_log     equal ratios, not equal differences, are equally far apart
+    is_quiet_at_low  what lies at the low end is left pale, so that the rest stands out
     unit       "" for a plain number
     ticks      values written beside the bar
     low_means, high_means  the ends in words
@@ -35,6 +39,7 @@ class HeatScale:
     high_means: str
     unit: str = ""
     is_log: bool = False
+    is_quiet_at_low: bool = False
 
 
 def share_on(scale: HeatScale, values: FloatArray) -> FloatArray:
@@ -78,7 +83,10 @@ def tinted_light(
     view: ViewBuffer, shade: Floats32, values: FloatArray, scale: HeatScale
 ) -> Floats32:
     """(S, 3) float32 light by a value at each sample, (S,); shade (S,) as of `clay.form_shade`."""
-    light = scale_light(scale.colours, share_on(scale, values))
+    share = share_on(scale, values)
+    light = scale_light(scale.colours, share)
+    if scale.is_quiet_at_low:
+        light = np.where((share < _QUIET)[:, None], light_of(PALE), light)
     crossed = hatch(view.samples.pixel, view.samples.width)
     grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
     return np.where(np.isnan(values)[:, None], grey, light) * shade[:, None]

@@ -16,6 +16,7 @@ from reviewbot.render.colours import Rgb, light_of
 from reviewbot.render.samples import Floats32, Samples
 from reviewbot.render.visibility import ViewBuffer
 
+_GRACE = 3.0  # pixels of depth by which a line may lie behind what is seen beside it
 _FINE = 3  # each pixel is cut into 3 x 3 for smoothness
 
 
@@ -159,8 +160,8 @@ def nearest_depths(samples: Samples, *, empty: float = np.inf) -> Floats32:
 def _is_hidden(
     samples: Samples, x: FloatArray, y: FloatArray, depth: FloatArray, pixel: float
 ) -> BoolArray:
-    """Whether something seen lies nearer than a place, with two pixels' grace about it."""
+    """Whether something seen lies nearer than a place, with some grace about it."""
     furthest = ndimage.maximum_filter(nearest_depths(samples), 3)
     row = np.clip(np.floor(y), 0, samples.height - 1).astype(np.int32)
     column = np.clip(np.floor(x), 0, samples.width - 1).astype(np.int32)
-    return np.asarray(depth > furthest[row, column] + 2.0 * pixel)
+    return np.asarray(depth > furthest[row, column] + _GRACE * pixel)

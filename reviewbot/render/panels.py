@@ -20,19 +20,19 @@ from reviewbot.render.canvas import (
     text,
     under,
 )
-from reviewbot.render.colours import BACKDROP, MUTED, Image, Rgb, light_of
+from reviewbot.render.colours import BACKDROP, MUTED, Image, light_of
 from reviewbot.render.compose import blended
+from reviewbot.render.heat import PALE
 from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer
 
-_PALE: Rgb = (226, 225, 221)
 _MARGIN = 14
 Box = tuple[slice, slice]
 
 
 def pale_light(view: ViewBuffer, shade: Floats32) -> Floats32:
     """(H, W, 3) light of the bare form, so light that lines and marks stand out on it."""
-    light = shade[:, None] * light_of(_PALE)
+    light = shade[:, None] * light_of(PALE)
     return blended(view.samples, light, light_of(BACKDROP))
 
 

@@ -16,6 +16,16 @@ from reviewbot.render.samples import Floats32, Scene
 
 TWIN_TOLERANCE = 1e-6  # of the asset's size: finer gaps are lost to single precision
 _NO_UNDO = np.eye(4)
+_FORM_FIELDS = (
+    "points",
+    "triangles",
+    "part",
+    "hidden_twin",
+    "two_sided",
+    "normals",
+    "normal",
+    "part_colour",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +85,11 @@ def build_scene(
         part_names=tuple(part.name for part in model.parts),
         part_colour=np.arange(len(model.parts), dtype=np.int32),
     )
+
+
+def is_same_form(before: Scene, after: Scene) -> bool:
+    """Whether both look the same from everywhere, but for what is drawn by their UVs."""
+    return all(np.array_equal(getattr(before, name), getattr(after, name)) for name in _FORM_FIELDS)
 
 
 def with_shared_colours(

@@ -22,7 +22,7 @@ from reviewbot.render.panels import pale_light
 from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer
 
-KEPT = LineStyle(colour=INK, width=2.6)
+KEPT = LineStyle(colour=INK, width=2.4, hidden_share=0.16)
 CUT = LineStyle(colour=VERMILLION, width=5.0)
 SEWN = LineStyle(colour=BLUE, width=5.0, dash=9.0, gap=7.0)
 

@@ -66,9 +66,12 @@ def deviation_sheet(pairs: Sequence[ViewPair], title: str, scale: HeatScale, uni
     largest = f"{scale.high:.3g} {unit}"
     return pair_sheet(
         pairs,
-        [laid_out(pairs), scale_key(scale, no_value="grey, hatched: not in both versions")],
+        [
+            laid_out(pairs),
+            scale_key(scale, no_value="pale: as before; grey, hatched: not in both versions"),
+        ],
         kind="deviation",
-        title=f"Form moved on {title}",
+        title=f"What moved on {title}",
         note=f"Distance of each point from the other version; the largest is {largest}.",
         caption=f"How far the surface moved, {largest} at most.",
         code="reshaped",

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from reviewbot.geometry.rays import worker_count
 from reviewbot.render.backends import Backend, open_backend
-from reviewbot.render.camera import Camera, Frame, close_up, look, projected
+from reviewbot.render.camera import END_VIEWS, Camera, Frame, close_up, look, projected
 from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, text, under
 from reviewbot.render.clay import clay_light
-from reviewbot.render.colours import BACKDROP, VERMILLION, Image, light_of, srgb_from_linear
-from reviewbot.render.compose import blended
+from reviewbot.render.colours import (
+    BACKDROP,
+    VERMILLION,
+    Image,
+    light_of,
+    light_of_image,
+    srgb_from_linear,
+)
+from reviewbot.render.compose import ViewImage, blended, mask, picture
+from reviewbot.render.panels import crop_box
 from reviewbot.render.picture import Picture, shaded_picture
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import find_twins
@@ -23,7 +34,8 @@ from reviewbot.render.wires import with_wires
 _PROBE = 3  # pixels a side, all in the ring, that look for a free line of sight
 _PROBE_SPAN = 0.05  # of a close-up, that they cover
 _NEAR = 0.16  # side of a close-up, as a share of the whole frame's
-_ELEVATIONS = (15.0, 45.0, -25.0, 80.0, -70.0)
+_ENDS = 0.6  # how much less a view from straight above or below is liked
+_FURTHER = ((45.0, 0.9), (-25.0, 0.75))  # elevations, and how much each is liked
 _AZIMUTHS = tuple(45.0 * k for k in range(8))
 
 
@@ -41,43 +53,101 @@ class Spot:
     message: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overview:
+    """A view of the whole asset that was drawn already."""
+
+    camera: Camera
+    view: ViewImage
+
+
 def spot_pictures(
-    scene: Scene, frame: Frame, backend: Backend, spots: Sequence[Spot], *, size: int = 512
+    scene: Scene,
+    frame: Frame,
+    backend: Backend,
+    spots: Sequence[Spot],
+    *,
+    overviews: Sequence[Overview],
+    size: int,
 ) -> list[Picture]:
-    """A picture of each spot: the whole asset with the place ringed, and the place from near."""
-    return [
-        _spot_picture(scene, frame, backend, spot, number=number, size=size)
-        for number, spot in enumerate(spots, start=1)
+    """A picture of each spot: the whole asset with the place ringed, and the place from near.
+
+    overviews  of the same scene and size; the one that sees a place best shows where it is
+    """
+
+    def drawn(numbered: tuple[int, Spot]) -> Picture:
+        number, spot = numbered
+        sight = _sight_of(scene, frame, backend, spot, overviews)
+        return _spot_picture(scene, backend, spot, sight, number=number, size=size)
+
+    with ThreadPoolExecutor(worker_count()) as pool:
+        return list(pool.map(drawn, enumerate(spots, start=1)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sight:
+    """From where a spot is looked at, with which parts left out, and what is to be said of it."""
+
+    camera: Camera
+    overview: ViewImage | None
+    alone: bool
+    remark: str
+
+
+def _sight_of(
+    scene: Scene, frame: Frame, backend: Backend, spot: Spot, overviews: Sequence[Overview]
+) -> _Sight:
+    known = [(one.camera, _liking(one.camera)) for one in overviews]
+    further = [
+        (look(frame, "", azimuth_degrees=azimuth, elevation_degrees=elevation), liking)
+        for elevation, liking in _FURTHER
+        for azimuth in _AZIMUTHS
     ]
+    images = {id(one.camera): one.view for one in overviews}
+    for cameras in (known, further):
+        camera = best_camera(scene, cameras, backend, spot.at)
+        if camera is not None:
+            return _Sight(camera=camera, overview=images.get(id(camera)), alone=False, remark="")
+    if spot.part in scene.part_names and len(scene.part_names) > 1:
+        bare = _part_alone(scene, spot.part)
+        with closing(open_backend(backend.name, bare)) as opened:
+            camera = best_camera(bare, [*known, *further], opened, spot.at)
+        if camera is not None:
+            view = images.get(id(camera))
+            remark = " From near, other parts are left out."
+            return _Sight(camera=camera, overview=view, alone=True, remark=remark)
+    remark = " It is hidden from all sides; what lies before it is shown."
+    first = overviews[0]
+    return _Sight(camera=first.camera, overview=first.view, alone=False, remark=remark)
+
+
+def _liking(camera: Camera) -> float:
+    """Views from the side tell more than those from straight above or below."""
+    return _ENDS if camera.name in END_VIEWS else 1.0
 
 
 def _spot_picture(
-    scene: Scene, frame: Frame, backend: Backend, spot: Spot, *, number: int, size: int
+    scene: Scene, backend: Backend, spot: Spot, sight: _Sight, *, number: int, size: int
 ) -> Picture:
-    camera, sight = best_camera(scene, frame, backend, spot.at), ""
-    bare, opened = scene, backend
-    if camera is None and spot.part in scene.part_names and len(scene.part_names) > 1:
+    whole = _whole(scene, backend, spot.at, sight, size)
+    if sight.alone:
         bare = _part_alone(scene, spot.part)
-        opened = open_backend(backend.name, bare)
-        camera, sight = best_camera(bare, frame, opened, spot.at), " Other parts are left out."
-    if camera is None:
-        camera = look(frame, "", azimuth_degrees=0.0, elevation_degrees=_ELEVATIONS[0])
-        sight = " It is hidden from all sides; what lies before it is shown."
-    whole = _overview(scene, camera, backend, spot.at, size)
-    near = _near(bare, camera, opened, spot.at, size)
-    if opened is not backend:
-        opened.close()
+        with closing(open_backend(backend.name, bare)) as opened:
+            near = _near(bare, sight.camera, opened, spot.at, size)
+    else:
+        near = _near(scene, sight.camera, backend, spot.at, size)
     about = spot.part or "the asset"
     panels = [
-        under([label(words, size, size=LABEL, weight="Medium"), framed(image)], gap=4)
+        under([label(words, image.shape[1], size=LABEL, weight="Medium"), framed(image)], gap=4)
         for words, image in ((f"where on {about}", whole), ("from near", near))
     ]
-    told = text(f"{spot.message}{sight}", size=LABEL, width=2 * size)
+    both = beside(panels)
+    told = text(f"{spot.message}{sight.remark}", size=LABEL, width=both.shape[1])
     return shaded_picture(
-        sheet("", "", [told, beside(panels)]),
+        sheet("", "", [told, both]),
         kind="spot",
         name=f"spot-{number:02d}-{spot.code}",
-        caption=f"{spot.message}{sight}",
+        caption=f"{spot.message}{sight.remark}",
         alt=f"Close-up for {spot.code} on {about}: {spot.message}",
         part=spot.part,
         code=spot.code,
@@ -93,20 +163,26 @@ def _part_alone(scene: Scene, name: str) -> Scene:
     return replace(scene, hidden_twin=left_out)
 
 
-def best_camera(scene: Scene, frame: Frame, backend: Backend, at: Sequence[float]) -> Camera | None:
-    """The camera that sees a place most squarely with nothing before it; None where none does."""
+def best_camera(
+    scene: Scene,
+    cameras: Sequence[tuple[Camera, float]],
+    backend: Backend,
+    at: Sequence[float],
+) -> Camera | None:
+    """The camera that sees a place most squarely with nothing before it; None where none does.
+
+    cameras  each with how much it is liked: a factor on how squarely it sees
+    """
     best, best_score = None, 0.0
-    for elevation in _ELEVATIONS:
-        for azimuth in _AZIMUTHS:
-            camera = look(frame, "", azimuth_degrees=azimuth, elevation_degrees=elevation)
-            span = frame.span * _NEAR * _PROBE_SPAN
-            score = _sight(scene, close_up(camera, at, span, ""), backend)
-            if score > best_score:
-                best, best_score = camera, score
+    for camera, liking in cameras:
+        probe = close_up(camera, at, camera.span * _NEAR * _PROBE_SPAN, "")
+        score = liking * _squareness(scene, probe, backend)
+        if score > best_score:
+            best, best_score = camera, score
     return best
 
 
-def _sight(scene: Scene, camera: Camera, backend: Backend) -> float:
+def _squareness(scene: Scene, camera: Camera, backend: Backend) -> float:
     """How squarely the middle of a view is seen, 0 where something stands before it."""
     around = backend.middle_triangles(camera, _PROBE)
     corners = scene.points[scene.triangles[around[around >= 0]]]
@@ -123,17 +199,22 @@ def _sight(scene: Scene, camera: Camera, backend: Backend) -> float:
     return float(np.abs(facing[on_plane]).sum() / len(around)) if free else 0.0
 
 
-def _overview(
-    scene: Scene, camera: Camera, backend: Backend, at: Sequence[float], size: int
-) -> Image:
-    view = render_view(scene, camera, backend, size)
-    light = blended(view.samples, clay_light(view), light_of(BACKDROP))
-    place = projected(camera, np.array([at]), size)[0]
-    return srgb_from_linear(ring(light, (float(place[0]), float(place[1])), size / 24, VERMILLION))
+def _whole(scene: Scene, backend: Backend, at: Sequence[float], sight: _Sight, size: int) -> Image:
+    """The whole asset, cropped, the place ringed."""
+    view = sight.overview
+    if view is None:
+        seen = render_view(scene, sight.camera, backend, size)
+        image = picture(seen.samples, clay_light(seen))
+        view = ViewImage(name="", clay=image, mask=mask(seen.samples))
+    x, y = projected(sight.camera, np.array([at]), size)[0, :2].tolist()
+    light = ring(light_of_image(view.clay), (x, y), size / 24, VERMILLION)
+    ringed = np.zeros_like(view.mask)
+    reach = size // 20
+    ringed[max(int(y) - reach, 0) : int(y) + reach, max(int(x) - reach, 0) : int(x) + reach] = True
+    return srgb_from_linear(light)[crop_box([view.mask, ringed])]
 
 
 def _near(scene: Scene, camera: Camera, backend: Backend, at: Sequence[float], size: int) -> Image:
     view = render_view(scene, close_up(camera, at, camera.span * _NEAR, ""), backend, size)
-    light = with_wires(view, clay_light(view))
-    picture = blended(view.samples, light, light_of(BACKDROP))
-    return srgb_from_linear(ring(picture, (size / 2, size / 2), size / 10, VERMILLION))
+    image = blended(view.samples, with_wires(view, clay_light(view)), light_of(BACKDROP))
+    return srgb_from_linear(ring(image, (size / 2, size / 2), size / 10, VERMILLION))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -106,6 +106,7 @@ def deviation_scale(versions: Sequence[Version], unit: str) -> HeatScale | None:
         low_means="as before",
         high_means="moved",
         unit=unit,
+        is_quiet_at_low=True,
     )
 
 
@@ -129,15 +130,50 @@ def see_version(
 
     def seen(view: ViewBuffer) -> SeenView:
         light = clay_light(view)
-        clay = ViewImage(
-            name=view.camera.name, clay=picture(view.samples, light), mask=mask(view.samples)
-        )
         wanted = draws if view.camera.name in drawn else {}
-        shade = form_shade(light)
-        others = {kind: draw(view, shade) for kind, draw in wanted.items()}
-        return SeenView(clay=clay, others=others)
+        return SeenView(clay=_clay_image(view, light), others=_others(view, light, wanted))
 
     return draw_views(version.scene, cameras, backend, size, seen)
+
+
+def see_both(
+    versions: tuple[Version, Version],
+    backend: Backend,
+    cameras: Sequence[Camera],
+    *,
+    size: int,
+    draws: tuple[Mapping[str, Draw], Mapping[str, Draw]],
+    drawn: Sequence[str],
+) -> tuple[list[SeenView], list[SeenView]]:
+    """Both versions of one form (see `scene.is_same_form`), each view traced once for both."""
+    before, after = (version.scene for version in versions)
+
+    def seen(view: ViewBuffer) -> tuple[SeenView, SeenView]:
+        light = clay_light(view)
+        clay = _clay_image(view, light)
+        wanted = draws if view.camera.name in drawn else ({}, {})
+        old, new = (
+            SeenView(clay=clay, others=_others(replace(view, scene=scene), light, some))
+            for scene, some in zip((before, after), wanted, strict=True)
+        )
+        return old, new
+
+    charts = before.chart.astype(np.int64) * 65_537 + after.chart  # edges where either ends
+    joint = replace(before, chart=(charts % np.iinfo(np.int32).max).astype(np.int32))
+    both = draw_views(joint, cameras, backend, size, seen)
+    return [old for old, _ in both], [new for _, new in both]
+
+
+def _clay_image(view: ViewBuffer, light: Floats32) -> ViewImage:
+    image = picture(view.samples, light)
+    return ViewImage(name=view.camera.name, clay=image, mask=mask(view.samples))
+
+
+def _others(view: ViewBuffer, clay: Floats32, draws: Mapping[str, Draw]) -> dict[str, Image]:
+    if not draws:
+        return {}
+    shade = form_shade(clay)
+    return {kind: draw(view, shade) for kind, draw in draws.items()}
 
 
 def draws_of(

@@ -13,6 +13,7 @@ from shapes import cube, grid, model, sphere
 
 from reviewbot.measure.examine import examine
 from reviewbot.mesh import Model
+from reviewbot.render import album as album_module
 from reviewbot.render import flip
 from reviewbot.render.album import Album, AlbumSettings, draw_album
 from reviewbot.render.scene import build_scene
@@ -155,3 +156,17 @@ def test_hostile_names_stay_words(before: Model) -> None:
 def test_no_version_is_an_error() -> None:
     with pytest.raises(ValueError, match="at least one"):
         draw_album(None, None, SMALL)
+
+
+def test_a_change_of_uvs_alone_is_traced_once_and_drawn_for_both(
+    before: Model, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    body, knob = before.parts
+    shifted = replace(body, uvs=body.uvs * 0.5)
+    old, new = version(before), version(model(shifted, knob))
+    together = draw_album(old, new, SMALL)
+    monkeypatch.setattr(album_module, "is_same_form", lambda *_: False)
+    apart = draw_album(old, new, SMALL)
+    for one, other in zip(together.pictures, apart.pictures, strict=True):
+        assert one.data == other.data, one.name
+    assert all(difference.ssim == 1 for difference in together.differences)

@@ -88,7 +88,9 @@ def test_srgb_there_and_back() -> None:
     assert linear_from_srgb(188) == pytest.approx(0.5029, abs=1e-3)  # IEC 61966-2-1, half the light
 
 
-def test_categories_repeat_without_black() -> None:
-    lights = category_lights(np.arange(9))
-    np.testing.assert_array_equal(lights[:2], lights[7:])
-    assert lights.max(axis=1).min() > 0.3
+def test_categories_come_again_darker_and_lighter_and_never_black() -> None:
+    lights = category_lights(np.arange(22))
+    assert (lights[7:14] < lights[:7].clip(1e-9)).mean() > 0.8
+    assert (lights[14:21] > lights[:7]).mean() > 0.8
+    np.testing.assert_array_equal(lights[21], lights[0])
+    assert lights.max(axis=1).min() > 0.15
