@@ -16,7 +16,7 @@ from reviewbot.measure.shells import UV_TOLERANCE
 from reviewbot.measure.surface import PLACE_TOLERANCE, Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
-_MOST_PAIRS = 1 << 22  # of segments looked at: beyond, the closest may be passed over
+_MOST_PAIRS = 1 << 20  # of segments looked at: beyond, the closest may be passed over
 
 
 class Placed(Protocol):

@@ -37,7 +37,9 @@ def test_volumes_of_flat_faces_are_those_trimesh_finds() -> None:
 @pytest.mark.parametrize("part", [cube(), unshared(cube()), sphere(12, 6)], ids=lambda p: p.name)
 def test_solids_wound_outwards_are_neither_turned_nor_inverted(part: Part) -> None:
     winding = examined_part(part).winding
-    assert not (winding.turned.any() or winding.sheet_inverted.any() or len(winding.odd_sides))
+    assert not winding.turned.any()
+    assert not winding.sheet_inverted.any()
+    assert len(winding.odd_sides) == 0
     assert winding.sheet_closed.all()
 
 
@@ -78,7 +80,8 @@ def test_the_wall_of_a_hollow_looks_inwards_and_is_right_so() -> None:
 def test_an_open_sheet_is_neither_closed_nor_inverted() -> None:
     for part in (grid(3, 3), inwards(grid(3, 3)), without_faces(inwards(cube()), [0])):
         winding = examined_part(part).winding
-        assert not (winding.sheet_closed.any() or winding.sheet_inverted.any())
+        assert not winding.sheet_closed.any()
+        assert not winding.sheet_inverted.any()
         assert np.isnan(winding.sheet_volume).all()
 
 
