@@ -7,7 +7,7 @@ front towards +z.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,32 +18,19 @@ from reviewbot.demo.lantern_top import arch, cap, finial, grip, handle, leaning,
 from reviewbot.demo.parts import NamedPiece
 from reviewbot.demo.shapes import Band, Piece, lathe, tube
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choices:
-    """What differs between versions of the lantern.
-
-    tank_cut     where the tank's wall is cut, in columns of 32 from the back, towards -x
-    handle_lean  how far the handle's top leans towards +x, metres
-    """
-
-    tank_cut: int = 0
-    handle_lean: float = 0.0
-
-
 HERO = 1.25  # what the camera looks at gets more texture ...
 HIDDEN = 0.35  # ... and what nobody sees very little
-AS_PLANNED = Choices()
 
 
-def lantern(detail: Detail, choices: Choices = AS_PLANNED) -> tuple[NamedPiece, ...]:
-    """All parts, from the bottom up."""
+def lantern(detail: Detail, *, handle_lean: float = 0.0) -> tuple[NamedPiece, ...]:
+    """All parts, from the bottom up.
+
+    handle_lean  how far the handle's top leans towards +x, metres
+    """
     return (
         NamedPiece(name="base", material="iron", piece=base(detail)),
         NamedPiece(name="underside", material="iron", piece=underside(detail), density=HIDDEN),
-        NamedPiece(
-            name="tank", material="brass", piece=tank(detail, cut=choices.tank_cut), density=HERO
-        ),
+        NamedPiece(name="tank", material="brass", piece=tank(detail), density=HERO),
         NamedPiece(name="rivets", material="brass", piece=rivets(detail)),
         NamedPiece(name="plate", material="brass", piece=maker_plate(detail), density=HERO),
         NamedPiece(name="filler", material="brass", piece=filler(detail)),
@@ -56,8 +43,8 @@ def lantern(detail: Detail, choices: Choices = AS_PLANNED) -> tuple[NamedPiece, 
         NamedPiece(name="cap", material="iron", piece=cap(detail)),
         NamedPiece(name="finial", material="iron", piece=finial(detail)),
         NamedPiece(name="lugs", material="iron", piece=lugs(detail)),
-        NamedPiece(name="handle", material="iron", piece=handle(detail, lean=choices.handle_lean)),
-        NamedPiece(name="grip", material="wood", piece=grip(detail, lean=choices.handle_lean)),
+        NamedPiece(name="handle", material="iron", piece=handle(detail, lean=handle_lean)),
+        NamedPiece(name="grip", material="wood", piece=grip(detail, lean=handle_lean)),
     )
 
 

@@ -65,7 +65,7 @@ def underside(detail: Detail) -> Piece:
     )
 
 
-def tank(detail: Detail, *, cut: int) -> Piece:
+def tank(detail: Detail) -> Piece:
     """The oil tank: a riveted band, a bulging wall, a rolled seam and a domed shoulder."""
     wall = joined_outline(
         edged(
@@ -100,7 +100,7 @@ def tank(detail: Detail, *, cut: int) -> Piece:
     step = edged([(0.0680, 0.0661, 0), (0.0668, 0.0664, 0.0005), (0.0655, 0.0664, 0)], detail)
     return lathe(
         [
-            Band(outline=joined_outline(wall, roll), cut=2 * np.pi * cut / 32),
+            Band(outline=joined_outline(wall, roll)),
             Band(outline=joined_outline(step, shoulder), layout="disc"),
         ],
         around=32 * detail.around,

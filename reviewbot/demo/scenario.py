@@ -12,7 +12,7 @@ import numpy as np
 
 from reviewbot.demo.detail import HIGH, LOW
 from reviewbot.demo.house_rules import SETTINGS_TOML
-from reviewbot.demo.lantern import AS_PLANNED, Choices, blocked_out, dented, lantern
+from reviewbot.demo.lantern import blocked_out, dented, lantern
 from reviewbot.demo.oil_can import oil_can
 from reviewbot.demo.parts import bare_parts, unwrapped_parts
 from reviewbot.demo.writer import Colour, ObjStyle, mtl_bytes, obj_bytes, shuffled
@@ -167,22 +167,16 @@ def _slips_of_export() -> Iterator[_Planned]:
     )
     yield _planned(
         Step(
-            title="Cut the tank's wall on the side, easier to reach",
-            changes=(
-                Planted(code="seams-cut", part="tank_low"),
-                Planted(code="seams-sewn", part="tank_low"),
-            ),
+            title="Cut the tank's wall in two, it is easier to paint",
+            changes=(Planted(code="seams-cut", part="tank_low"),),
         ),
-        _lantern_low(Choices(tank_cut=22)),
+        _changed(_lantern_low(), "tank_low", _with_a_cut_across),
         author=_SURFACER,
     )
     yield _planned(
         Step(
-            title="Put the tank's cut back behind",
-            changes=(
-                Planted(code="seams-cut", part="tank_low"),
-                Planted(code="seams-sewn", part="tank_low"),
-            ),
+            title="Sew the tank's wall up again",
+            changes=(Planted(code="seams-sewn", part="tank_low"),),
         ),
         _lantern_low(),
         author=_SURFACER,
@@ -291,12 +285,34 @@ def _planned(
 
 
 @cache
-def _lantern_low(choices: Choices = AS_PLANNED, *, gap: float = _GAP) -> tuple[Part, ...]:
-    return unwrapped_parts(lantern(LOW, choices), suffix="_low", gap=gap)
+def _lantern_low(*, gap: float = _GAP) -> tuple[Part, ...]:
+    return unwrapped_parts(lantern(LOW), suffix="_low", gap=gap)
 
 
 def _changed(parts: Sequence[Part], name: str, change: Callable[[Part], Part]) -> tuple[Part, ...]:
     return tuple(change(part) if part.name == name else part for part in parts)
+
+
+_WALL_TOP, _WALL_MIDDLE = 0.06615, 0.0480  # of the tank, metres
+
+
+def _with_a_cut_across(part: Part) -> Part:
+    """The tank's wall in two strips, one above the other in the place of the one before."""
+    quads = part.corner_point.reshape(-1, 4)
+    height = part.points[quads][:, :, 1]
+    is_wall = height.max(axis=1) < _WALL_TOP
+    is_upper = is_wall & (height.min(axis=1) > _WALL_MIDDLE - 1e-6)
+    uvs = part.uvs[part.corner_uv].reshape(-1, 4, 2)
+    wall = uvs[is_wall].reshape(-1, 2)
+    low, size = wall.min(axis=0), np.ptp(wall, axis=0)
+    shrunk = 1 - _GAP / size.min()
+    uvs[is_wall] = low + shrunk * (uvs[is_wall] - low)
+    uvs[is_upper] += np.where(size == size.min(), _GAP, 0)
+    return replace(
+        part,
+        uvs=uvs.reshape(-1, 2),
+        corner_uv=np.arange(quads.size, dtype=np.int32),
+    )
 
 
 def _without_uvs(part: Part) -> Part:
@@ -329,7 +345,7 @@ def _with_merged_faces(part: Part) -> Part:
 
 def _bent(parts: Sequence[Part]) -> tuple[Part, ...]:
     """The handle and its grip lean over; their UVs stay, as they do when points are dragged."""
-    leaning = bare_parts(lantern(LOW, Choices(handle_lean=0.04)), suffix="_low")
+    leaning = bare_parts(lantern(LOW, handle_lean=0.04), suffix="_low")
     return tuple(
         replace(part, points=moved.points) for part, moved in zip(parts, leaning, strict=True)
     )

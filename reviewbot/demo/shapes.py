@@ -65,8 +65,6 @@ class Band:
     cap      what closes a disc's middle: a "ladder" of few long quads, a "grid" of even ones
     bulge    how far the cap's middle rises, metres
     teeth    how many ripples go round; 0 leaves them out
-    cut      where a strip is cut, radians from the back towards -x and so on round; a whole number
-             of quads
     """
 
     outline: FloatArray
@@ -74,7 +72,6 @@ class Band:
     cap: Literal["none", "ladder", "grid"] = "none"
     bulge: float = 0.0
     teeth: int = 0
-    cut: float = 0.0
     vents: Vents | None = None
 
 
@@ -223,7 +220,7 @@ def _ring(radius: FloatArray, height: FloatArray, angle: FloatArray) -> FloatArr
 
 def _band(band: Band, around: int, from_above: bool) -> Piece:
     """A band's quads; its vents' recesses are shells of their own."""
-    angle = _angles(around) + band.cut
+    angle = _angles(around)
     radius, height, ripple = (column[:, None] for column in band.outline.T)
     wave = np.cos(band.teeth * angle) if band.teeth else 0 * angle
     points = _ring(radius + ripple * wave, height, angle)

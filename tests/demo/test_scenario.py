@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from plain_obj import PlainObj, read_plain_obj
 from repositories import PLAIN
+from shapely import Polygon, union_all
 
 from reviewbot.demo.scenario import (
     LANTERN_HIGH,
@@ -170,22 +171,29 @@ class TestPlanted:
         assert len(after.uvs) > len(before.uvs)
         assert b"\r\n" in (file_at(history, steps[k].commit, LANTERN_LOW.encode()) or b"")
 
-    def test_the_tank_is_cut_on_its_side(self, history: History, steps: tuple[Step, ...]) -> None:
-        k = next(k for k, s in enumerate(steps) if s.changes and s.changes[0].code == "seams-cut")
-        before, after = version(history, steps, k - 1), version(history, steps, k)
+    def test_the_tank_s_wall_is_cut_across(self, history: History, steps: tuple[Step, ...]) -> None:
+        k = number_of(steps, "seams-cut")
+        before, after = version(history, steps, 2), version(history, steps, k)
         assert changed_parts(before, after) == {"tank_low"}
-        places = {tuple(row) for row in after.points[np.unique(after.parts["tank_low"].faces)]}
-        assert places == {
-            tuple(row) for row in before.points[np.unique(before.parts["tank_low"].faces)]
-        }
-        # The wall's first column: the lowest u of the strip, and where it stands.
-        for obj, x, z in ((before, 0.0, -1.0), (after, 0.92388, 0.38268)):
-            uvs, quads = obj.quad_uvs("tank_low"), obj.quads("tank_low")
-            wall = np.abs(quads[:, :, 1] - 0.045).max(axis=1) < 0.02
-            first = quads[wall][np.argmin(uvs[wall][:, 0, 0])][0]
-            direction = first[::2] / np.linalg.norm(first[::2])
-            np.testing.assert_allclose(direction, [x, z], atol=1e-4)
-        assert changed_parts(version(history, steps, 2), version(history, steps, k + 1)) == set()
+        np.testing.assert_array_equal(before.quads("tank_low"), after.quads("tank_low"))
+        # All the way round at half height, the faces below and above have parted.
+        places = np.round(after.quads("tank_low"), 5)
+        for obj, ways in ((before, 1), (after, 2)):
+            uvs = np.round(obj.quad_uvs("tank_low"), 5)
+            middle = np.isclose(places[..., 1], 0.048)
+            behind = np.isclose(places[..., 0], 0) & (places[..., 2] < 0)
+            found: dict[tuple[float, ...], set[tuple[float, ...]]] = {}
+            for place, uv in zip(places[middle & ~behind], uvs[middle & ~behind], strict=True):
+                found.setdefault(tuple(place), set()).add(tuple(uv))
+            assert len(found) == 31
+            assert {len(entries) for entries in found.values()} == {ways}
+        assert after.uvs.min() > 0
+        assert after.uvs.max() < 1
+        faces = [Polygon(quad) for name in after.parts for quad in after.quad_uvs(name)]
+        stacked = [Polygon(quad) for quad in after.quad_uvs("rivets_low")]
+        once = sum(face.area for face in faces) - sum(face.area for face in stacked) * 11 / 12
+        assert union_all(faces, grid_size=1e-9).area == pytest.approx(once, rel=5e-4)
+        assert changed_parts(before, version(history, steps, k + 1)) == set()
 
     def test_one_export_is_a_hundred_times_too_large(
         self, history: History, steps: tuple[Step, ...]
