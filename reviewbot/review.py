@@ -31,8 +31,9 @@ from reviewbot.render.backends import RendererName
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
-from reviewbot.report.pictured import PictureSettings, asset_album, compared_views
+from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
 from reviewbot.report.report import AssetEntry
+from reviewbot.report.solid import SOLID_SUFFIX, Solid
 from reviewbot.settings import FileSettings, Settings
 
 T = TypeVar("T")
@@ -82,7 +83,10 @@ def review_asset(job: AssetJob) -> AssetReview:
     seen = _seen(job, before, after, comparison, found)
     if after is not None:
         found += run_rules(_subject(job, after, views=seen.differences), PICTURE_RULES)
-    files = {_file_name(job.path, picture): picture for picture in seen.pictures}
+    files = {
+        _file_name(job.path, picture.name, picture.suffix): picture for picture in seen.pictures
+    }
+    solids = {_file_name(job.path, one.version, SOLID_SUFFIX): one for one in seen.solids}
     facts = AssetFacts(
         path=job.path,
         before_path=_before_path(job),
@@ -95,10 +99,11 @@ def review_asset(job: AssetJob) -> AssetReview:
         units_per_pixel=seen.units_per_pixel,
         size=_size(after or before),
         pictures=tuple(files.items()),
+        solids=tuple((name if one.data else None, one) for name, one in solids.items()),
     )
-    return AssetReview(
-        entry=asset_entry(facts), pictures={name: picture.data for name, picture in files.items()}
-    )
+    data = {name: picture.data for name, picture in files.items()}
+    data |= {name: one.data for name, one in solids.items() if one.data}
+    return AssetReview(entry=asset_entry(facts), pictures=data)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +113,7 @@ class _Seen:
     differences: tuple[ViewDifference, ...] = ()
     units_per_pixel: float = 0.0
     pictures: tuple[Picture, ...] = ()
+    solids: tuple[Solid, ...] = ()
 
 
 def _seen(
@@ -119,11 +125,12 @@ def _seen(
 ) -> _Seen:
     wish = PictureSettings(path=job.path, settings=job.settings, renderer=job.renderer)
     if job.pictures == "all":
-        album = asset_album(before, after, comparison, found, wish)
+        drawn = draw_asset(before, after, comparison, found, wish)
         return _Seen(
-            differences=album.differences,
-            units_per_pixel=album.units_per_pixel,
-            pictures=album.pictures,
+            differences=drawn.album.differences,
+            units_per_pixel=drawn.album.units_per_pixel,
+            pictures=drawn.album.pictures,
+            solids=drawn.solids,
         )
     if job.pictures == "figures" and before is not None and after is not None and comparison:
         views = compared_views(before, after, comparison, wish)
@@ -210,9 +217,9 @@ def _judged(what: Finding | Change, job: AssetJob) -> Judged:
     return Judged(what=what, accepted=f"{acceptance.why} ({acceptance.who})")
 
 
-def _file_name(path: str, picture: Picture) -> str:
+def _file_name(path: str, title: str, suffix: str) -> str:
     """A plain file name that no two assets share, whatever the asset's path holds."""
     stem = re.sub(r"[^A-Za-z0-9]+", "-", PurePath(path).stem).strip("-")[:40].lower()
     mark = hashlib.sha256(path.encode("utf-8", "surrogatepass")).hexdigest()[:8]
-    name = re.sub(r"[^A-Za-z0-9]+", "-", picture.name).strip("-").lower()
-    return f"{PICTURE_FOLDER}/{stem}-{mark}/{name}{picture.suffix}"
+    name = re.sub(r"[^A-Za-z0-9]+", "-", title).strip("-").lower()
+    return f"{PICTURE_FOLDER}/{stem}-{mark}/{name}{suffix}"

@@ -23,9 +23,11 @@ from reviewbot.report.report import (
     Measures,
     PartEntry,
     PictureEntry,
+    SolidEntry,
     State,
     ViewEntry,
 )
+from reviewbot.report.solid import Solid
 from reviewbot.report.summary import asset_summary
 from reviewbot.report.verdict import asset_verdict
 
@@ -47,7 +49,7 @@ class AssetFacts:
     differences       of the views, empty where no pictures were taken
     units_per_pixel   of the views
     size              of the asset, in units
-    pictures          with the file each is kept in
+    pictures, solids  with the file each is kept in
     """
 
     path: str
@@ -61,6 +63,7 @@ class AssetFacts:
     units_per_pixel: float = 0.0
     size: float = 0.0
     pictures: tuple[tuple[str, Picture], ...] = ()
+    solids: tuple[tuple[str | None, Solid], ...] = ()
 
 
 def asset_entry(facts: AssetFacts) -> AssetEntry:
@@ -87,6 +90,7 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
         after=_asset_measures(facts.after),
         views=tuple(_view_entry(one, facts) for one in facts.differences),
         pictures=tuple(_picture_entry(file, picture) for file, picture in facts.pictures),
+        solids=tuple(_solid_entry(file, solid) for file, solid in facts.solids),
         distributions=distributions(facts.before, facts.after),
         notes=() if facts.after is None else tuple(map(_note_text, facts.after.model.notes)),
     )
@@ -220,6 +224,10 @@ def _picture_entry(file: str, picture: Picture) -> PictureEntry:
         columns=picture.columns,
         rows=picture.rows,
     )
+
+
+def _solid_entry(file: str | None, solid: Solid) -> SolidEntry:
+    return SolidEntry(version=solid.version, file=file, triangles=solid.triangles, up=solid.up)
 
 
 def _note_text(note: Note) -> str:

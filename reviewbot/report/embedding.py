@@ -64,6 +64,24 @@ def embed(assets: Sequence[AssetEntry], pictures: Mapping[str, bytes], *, limit:
     )
 
 
+def embed_solids(
+    assets: Sequence[AssetEntry], files: Mapping[str, bytes], *, limit: int
+) -> dict[str, str]:
+    """The solids as base64 text by file name, whole assets only, as many as `limit` bytes hold."""
+    texts: dict[str, str] = {}
+    for asset in assets:
+        found = {solid.file: files.get(solid.file or "", b"") for solid in asset.solids}
+        need = sum(_encoded_size(data) for data in found.values())
+        if found and need <= limit and all(_is_gzip(data) for data in found.values()):
+            limit -= need
+            texts |= {file or "": base64.b64encode(data).decode() for file, data in found.items()}
+    return texts
+
+
+def _is_gzip(data: bytes) -> bool:
+    return data.startswith(b"\x1f\x8b")
+
+
 def media_type(data: bytes) -> str | None:
     """PNG, JPEG or WebP by their first bytes; None for anything else."""
     return next((kind for pattern, kind in _SIGNATURES if pattern.match(data)), None)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from reviewbot.report.embedding import embed, file_address
+from reviewbot.report.embedding import embed, embed_solids, file_address
 from reviewbot.report.families import Family, change_families, finding_families
 from reviewbot.report.measure_rows import MeasureRow, measure_rows
 from reviewbot.report.names import names_in, names_in_report
@@ -43,6 +43,7 @@ from reviewbot.report.wording import (
 )
 
 PICTURE_LIMIT = 24 << 20  # bytes of pictures, as they lie in the page
+_SOLID_LIMIT = 12 << 20  # bytes of versions to turn freely
 _ASSETS = 200  # shown whole; the rest is listed
 _ROWS = 600  # measures of one asset
 _PARTS = 300  # in the filter
@@ -67,13 +68,16 @@ def to_html(
 ) -> str:
     """The report as one self-contained HTML file.
 
-    pictures       bytes of each picture by its file name; PNG, WebP and JPEG are shown
+    pictures       bytes of each picture by its file name; PNG, WebP and JPEG are shown; and of
+                   each solid
     picture_limit  bytes of pictures the page may hold; it says what is left out
     """
     told = [asset for asset in worst_first(report.assets) if needs_telling(asset)]
     environment = _environment()
     style = environment.get_template("page.css").render()
     script = environment.get_template("page.js").render()
+    solids = embed_solids(told[:_ASSETS], pictures, limit=_SOLID_LIMIT)
+    viewer = environment.get_template("solid.js").render() if solids else ""
     parts = _part_numbers(told)
     part_names = [visible(name) for name in list(parts)[:_PARTS]]
     page = environment.get_template("page.html").render(
@@ -81,7 +85,9 @@ def to_html(
         names=names_in_report(report),
         style=Markup(style),
         script=Markup(script),
-        policy=_policy(style, script),
+        viewer=Markup(viewer),
+        solids=solids,
+        policy=_policy(style, script, viewer),
         assets=[_asset_view(number, asset) for number, asset in enumerate(told[:_ASSETS], 1)],
         listed=told[_ASSETS:],
         quiet=[asset for asset in report.assets if not needs_telling(asset)],
@@ -120,11 +126,12 @@ def _part_numbers(told: list[AssetEntry]) -> dict[str, int]:
     return {name: place for place, name in enumerate(names, 1)}
 
 
-def _policy(style: str, script: str) -> str:
-    """The content security policy: pictures inside the file, this style, this script, no more."""
+def _policy(style: str, *scripts: str) -> str:
+    """The content security policy: pictures inside the file, this style, these scripts, no more."""
+    sources = " ".join(_source(script) for script in scripts if script)
     return (
         f"default-src 'none'; img-src data:; style-src {_source(style)}; "
-        f"script-src {_source(script)}; base-uri 'none'; form-action 'none'"
+        f"script-src {sources}; base-uri 'none'; form-action 'none'"
     )
 
 

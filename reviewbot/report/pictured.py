@@ -22,6 +22,7 @@ from reviewbot.render.scene import build_scene
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Spot
 from reviewbot.render.version import Version
+from reviewbot.report.solid import Solid, version_solids
 from reviewbot.settings import Settings
 
 MOST_SPOTS = 8
@@ -37,19 +38,27 @@ class PictureSettings:
     renderer: RendererName
 
 
-def asset_album(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """What was drawn of one asset. solids  to be turned freely on the page"""
+
+    album: Album
+    solids: tuple[Solid, ...]
+
+
+def draw_asset(
     before: Examination | None,
     after: Examination | None,
     comparison: Comparison | None,
     findings: Sequence[Finding],
     wish: PictureSettings,
-) -> Album:
+) -> Drawn:
     """Everything worth drawing of one asset. Raises RendererUnavailableError."""
     undo, matches = _undo(comparison), comparison.matches if comparison else ()
     old = None if before is None else _version(before, np.eye(4))
     new = None if after is None else _version(after, undo, _deviation(after, matches, undo))
     changes = comparison.changes if comparison else ()
-    return draw_album(
+    album = draw_album(
         old,
         new,
         _album_settings(wish),
@@ -57,6 +66,7 @@ def asset_album(
         spots=_spots(findings, changes, undo),
         renamed=_renamed(before, after, matches),
     )
+    return Drawn(album=album, solids=version_solids(old, new, up=wish.settings.placement.up))
 
 
 def compared_views(

@@ -154,6 +154,19 @@ class PictureEntry(_Record):
     """How many rows of frames: two are the version before over the version after."""
 
 
+class SolidEntry(_Record):
+    """One version of the asset as a file that the page can turn freely."""
+
+    version: Literal["before", "after"]
+    """Which version."""
+    file: Text | None
+    """Path relative to the report's folder; null where it is too large for a page."""
+    triangles: Annotated[int, Field(ge=0)]
+    """How many triangles it has."""
+    up: Literal["y", "z"] = "y"
+    """The axis that points up."""
+
+
 class DistributionEntry(_Record):
     """How a measure is spread over faces, edges or area."""
 
@@ -198,6 +211,8 @@ class AssetEntry(_Record):
     """Picture differences, view by view."""
     pictures: tuple[PictureEntry, ...] = ()
     """Picture files, the most telling first."""
+    solids: tuple[SolidEntry, ...] = ()
+    """Versions to be turned freely on the page, before before after."""
     distributions: tuple[DistributionEntry, ...] = ()
     """Spreads worth a plot."""
     notes: tuple[Text, ...] = ()

@@ -22,6 +22,8 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--use-angle=swiftshader",  # WebGL without a graphics card
+    "--enable-unsafe-swiftshader",
 ]
 
 
