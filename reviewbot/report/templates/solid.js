@@ -15,7 +15,7 @@ void main() {
   const LOOK = `#version 300 es
 precision highp float; precision highp int;
 in vec3 n; in vec2 t; in vec3 corner; flat in uvec4 about;
-uniform int mode; uniform bool edges; uniform bool dark; uniform float cells; uniform vec4 ink;
+uniform int mode; uniform bool edges; uniform float cells; uniform vec4 ink;
 out vec4 colour;
 const vec3 TINTS[6] = vec3[6](vec3(.80,.78,.75), vec3(.74,.79,.84), vec3(.84,.77,.70),
                               vec3(.75,.81,.75), vec3(.82,.76,.80), vec3(.79,.80,.70));
@@ -111,7 +111,7 @@ void main() {
   const open = async (holder) => {
     const canvas = make("canvas", { className: "solid-canvas", tabIndex: 0 });
     canvas.setAttribute("role", "img");
-    canvas.setAttribute("aria-label", "The asset in three dimensions, before left and after right. Arrow keys turn it, plus and minus zoom, 0 faces it again.");
+    canvas.setAttribute("aria-label", "The asset in three dimensions, before left and after right. Arrow keys turn it, plus and minus zoom, 0 goes back to the start.");
     const gl = canvas.getContext("webgl2", { antialias: true, preserveDrawingBuffer: false });
     if (!gl) throw new Error("no WebGL 2");
     const sides = holder.dataset.solids.split(" ");
@@ -170,12 +170,12 @@ void main() {
       holder.dataset.view = [state.yaw, state.pitch, state.zoom].map((value) => value.toFixed(2)).join(" ");
       redraw();
     };
-    const face = () => change({ yaw: 0.5, pitch: 0.25, zoom: 1, x: 0, y: 0 });
+    const restart = () => change({ yaw: 0.5, pitch: 0.25, zoom: 1, x: 0, y: 0 });
     const keys = {
       ArrowLeft: () => change({ yaw: state.yaw - 0.1 }), ArrowRight: () => change({ yaw: state.yaw + 0.1 }),
       ArrowUp: () => change({ pitch: state.pitch + 0.1 }), ArrowDown: () => change({ pitch: state.pitch - 0.1 }),
       "+": () => change({ zoom: state.zoom * 1.2 }), "=": () => change({ zoom: state.zoom * 1.2 }),
-      "-": () => change({ zoom: state.zoom / 1.2 }), 0: face,
+      "-": () => change({ zoom: state.zoom / 1.2 }), 0: restart,
     };
     canvas.addEventListener("keydown", (event) => {
       if (!keys[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -226,12 +226,12 @@ void main() {
     holder.replaceChildren(
       make("div", { className: "controls" },
         make("fieldset", {}, make("legend", { textContent: "Show" }), ...looks),
-        box("polygon edges", "edges"), box("seams", "seams"), button("Face it", face)),
+        box("polygon edges", "edges"), box("seams", "seams"), button("Start view", restart)),
       make("div", { className: "solid-stage" }, canvas, ...tags),
-      make("p", { className: "aside", textContent: "Drag to turn, Shift and drag to move, plus, minus or the wheel to zoom. Hatched: mirrored or without UVs." }));
+      make("p", { className: "aside", textContent: "Drag to turn, Shift and drag to move, plus, minus or the wheel to zoom. Hatched: mirrored, or without UVs. Stretch: dark blue is none, yellow four times or more." }));
     new ResizeObserver(redraw).observe(canvas);
     canvas.focus();
-    face();
+    restart();
   };
 
   document.querySelectorAll(".solid").forEach((holder) => {
