@@ -12,7 +12,7 @@ from reviewbot.checks.words import percent
 from reviewbot.settings import Severity
 
 NEAR = 0.02  # of the longest side: nobody sees less
-FAR = 0.51  # further than standing about its own middle: it was left somewhere in a scene
+FAR = 1.0  # its own length away: it was left somewhere in a scene
 
 
 def find(subject: Subject) -> Iterator[Finding]:

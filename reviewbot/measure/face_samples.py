@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.geometry.polygons import newell_vectors
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.measure.surface import Surface, mirrors
 from reviewbot.mesh import FloatArray, IndexArray, Part
@@ -70,8 +71,8 @@ def asset_triangles(parts: Sequence[Part], surfaces: Sequence[Surface]) -> Asset
         first_face.append(first_face[-1] + part.face_count)
     points = np.concatenate([np.empty((0, 3)), *(surface.points for surface in surfaces)])
     triangles = np.concatenate(pieces)
-    a, b, c = (points[triangles[:, k]] for k in range(3))
-    vector = 0.5 * np.cross(b - a, c - a)
+    every = np.arange(0, triangles.size + 1, 3, dtype=np.int32)
+    vector = newell_vectors(points, triangles.reshape(-1), every)
     return AssetTriangles(
         points=points,
         triangles=triangles,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -40,13 +41,12 @@ class SeamRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenEdges:
-    """All edges of a part and how openly a seam lies, or would lie, on each.
+    """Edges of a part and how openly a seam lies, or would lie, on each.
 
     places   (E, 2) int32 the places at their ends
     ends     (E, 2, 3) float64 where those lie
     length   (E,) float64 units
     exposed  (E,) float64 0 to 1: nothing where another edge in the light hides a seam
-    is_seam  (E,) bool
     is_cut   (E,) bool: the surface ends here, or is cut already
     """
 
@@ -54,27 +54,34 @@ class OpenEdges:
     ends: FloatArray
     length: FloatArray
     exposed: FloatArray
-    is_seam: BoolArray
     is_cut: BoolArray
 
 
-def worst_runs(edges: OpenEdges) -> tuple[SeamRun, ...]:
-    """The most exposed runs of seam edges that lie open for more than half, the worst first."""
-    is_open = np.flatnonzero(edges.is_seam & (edges.exposed > 0.5))
+def worst_runs(
+    edges: OpenEdges, seam: IndexArray, everywhere: Callable[[], FloatArray]
+) -> tuple[SeamRun, ...]:
+    """The most exposed runs of seam edges that lie open for more than half, the worst first.
+
+    edges       all of a part's; `exposed` need only be known on seams
+    seam        (N,) rows of those that are seams
+    everywhere  gives `exposed` of all edges: it is only asked for where a route is sought
+    """
+    is_open = seam[edges.exposed[seam] > 0.5]
     if not len(is_open):
         return ()
     label = _runs_of(edges.places[is_open])
     total = np.bincount(label, weights=(edges.length * edges.exposed)[is_open])
     worst = np.argsort(-total, kind="stable")[:RUNS].tolist()
-    return tuple(
-        _run(edges, is_open[label == run], seek=rank < DETOURS) for rank, run in enumerate(worst)
-    )
+    owns = [is_open[label == run] for run in worst]
+    ends = [_two_ends(edges, own) if rank < DETOURS else None for rank, own in enumerate(owns)]
+    if any(pair is not None for pair in ends):
+        edges = replace(edges, exposed=everywhere())
+    return tuple(_run(edges, own, pair) for own, pair in zip(owns, ends, strict=True))
 
 
-def _run(edges: OpenEdges, own: IndexArray, *, seek: bool) -> SeamRun:
+def _run(edges: OpenEdges, own: IndexArray, ends: tuple[int, int] | None) -> SeamRun:
     weight = edges.length[own] * edges.exposed[own]
     exposed = float(weight.sum())
-    ends = _two_ends(edges, own) if seek else None
     saved = 0.0 if ends is None else _saving(edges, own, *ends)
     return SeamRun(
         segments=edges.ends[own],

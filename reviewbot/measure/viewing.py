@@ -11,7 +11,8 @@ from reviewbot.geometry.rays import RayScene, rays_available
 from reviewbot.measure.exposure import LIFT, Exposure, exposures, look_at_samples
 from reviewbot.measure.face_samples import AssetTriangles, asset_triangles, sample_faces
 from reviewbot.measure.names import base_name
-from reviewbot.measure.seam_exposure import RAYS, SeamExposure, measure_seam_exposure
+from reviewbot.measure.seam_exposure import SeamExposure, measure_seam_exposure
+from reviewbot.measure.seam_sight import look_at_seams, seam_lines
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.surface import Surface, box_round_boxes
 from reviewbot.measure.texture_budget import TextureBudget, measure_texture_budget
@@ -44,35 +45,44 @@ def measure_viewing(
     """
     shown = [k for k, is_shown in enumerate(shown_parts(parts, settings.names)) if is_shown]
     result: list[Viewing | None] = [None] * len(parts)
-    if not shown or not rays_available():
-        return tuple(result)
-    own_parts, own_surfaces = [parts[k] for k in shown], [surfaces[k] for k in shown]
-    own_shells = [shells[k] for k in shown]
-    asset = asset_triangles(own_parts, own_surfaces)
-    box = box_round_boxes(np.stack([surface.box for surface in own_surfaces]))
+    if shown and rays_available():
+        bodies = [(parts[k], surfaces[k], shells[k]) for k in shown]
+        found = _look_at(bodies, [face_uv_areas[k] for k in shown], settings)
+        for k, viewing in zip(shown, found, strict=True):
+            result[k] = viewing
+    return tuple(result)
+
+
+def _look_at(
+    bodies: Sequence[tuple[Part, Surface, Shells]],
+    face_uv_areas: Sequence[FloatArray],
+    settings: Settings,
+) -> list[Viewing]:
+    """What is seen of parts that are all shown."""
+    parts, surfaces, shells = zip(*bodies, strict=True)
+    asset = asset_triangles(parts, surfaces)
+    box = box_round_boxes(np.stack([surface.box for surface in surfaces]))
     lift = LIFT * float(np.nan_to_num(np.linalg.norm(box[1] - box[0])))
-    blocking = _blocking_faces(own_parts, settings)
+    blocking = _blocking_faces(parts, settings)
     scene = RayScene.of_points(asset.points, asset.triangles[blocking[asset.face]])
-    found = _exposures(asset, scene, own_shells, lift)
+    exposed = _exposures(asset, scene, shells, lift)
     budgets = measure_texture_budget(
-        own_parts,
-        face_uv_area=[face_uv_areas[k] for k in shown],
-        face_hidden=[one.face_hidden for one in found],
-        seen_area=[one.seen_area for one in found],
+        parts,
+        face_uv_area=face_uv_areas,
+        face_hidden=[one.face_hidden for one in exposed],
+        seen_area=[one.seen_area for one in exposed],
         one_tile=settings.texture.tiles == 1,
     )
-    for k, part in enumerate(own_parts):
-        seams = measure_seam_exposure(
-            part,
-            own_surfaces[k],
-            own_shells[k],
-            scene=scene,
-            lift=lift,
-            rays=RAYS // len(own_parts),
-            face_seen=found[k].face_seen,
-        )
-        result[shown[k]] = Viewing(exposure=found[k], seams=seams, budget=budgets[k])
-    return tuple(result)
+    lines = [seam_lines(*body) for body in bodies]
+    openness = look_at_seams(lines, scene, lift=lift)
+    seams = [
+        measure_seam_exposure(*body, lines=line, openness=is_open, face_seen=one.face_seen)
+        for body, line, is_open, one in zip(bodies, lines, openness, exposed, strict=True)
+    ]
+    return [
+        Viewing(exposure=one, seams=seam, budget=budget)
+        for one, seam, budget in zip(exposed, seams, budgets, strict=True)
+    ]
 
 
 def shown_parts(parts: Sequence[Part], names: NameSettings) -> tuple[bool, ...]:
