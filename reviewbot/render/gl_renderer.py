@@ -8,6 +8,8 @@ from __future__ import annotations
 import os
 
 os.environ["PYOPENGL_PLATFORM"] = "egl"  # read once, when OpenGL is first imported
+# pyrender brings a window toolkit along: without this it wants X libraries that a server lacks.
+os.environ["PYGLET_HEADLESS"] = "true"
 
 import numpy as np
 import pyrender
