@@ -16,6 +16,7 @@ from reviewbot.measure.face_samples import (
     asset_triangles,
     sample_faces,
 )
+from reviewbot.measure.share import share_of
 from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
@@ -149,15 +150,15 @@ def _bake(
     return Bake(
         low=part.name,
         high=high_name,
-        size_ratio=_share(high_size, surface.size),
+        size_ratio=share_of(high_size, surface.size),
         reach=reach,
         point=samples.point,
         gap=gap,
         caught=caught,
         face_gap=_largest_per_face(np.abs(gap), samples, part.face_count),
         face_missed=face_missed,
-        miss_share=_share(float(samples.area[missed].sum()), whole),
-        caught_share=_share(float(samples.area[caught].sum()), whole),
+        miss_share=share_of(float(samples.area[missed].sum()), whole),
+        caught_share=share_of(float(samples.area[caught].sum()), whole),
         low_to_high=one_way_distance(low, high, points=DISTANCES),
         high_to_low=one_way_distance(high, low, points=DISTANCES),
     )
@@ -171,9 +172,9 @@ def averaged_normals(
     At each place the sum of its faces' area vectors, in between by barycentric coordinates: the
     way in which bakes shoot their rays, so that no gap opens at a hard edge (common practice).
     """
-    owner = corner_faces(part.face_start)
+    vectors = np.nan_to_num(surface.face_vector)[corner_faces(part.face_start)]
     sums = np.zeros((int(surface.corner_place.max(initial=-1)) + 1, 3))
-    for axis, column in enumerate(surface.face_vector[owner].T):
+    for axis, column in enumerate(vectors.T):
         sums[:, axis] = np.bincount(surface.corner_place, weights=column, minlength=len(sums))
     place = np.zeros(len(surface.points), dtype=np.int32)
     place[part.corner_point] = surface.corner_place
@@ -203,7 +204,3 @@ def _largest_per_face(values: FloatArray, samples: FaceSamples, faces: int) -> F
     largest = np.full(faces, -np.inf)
     np.maximum.at(largest, samples.face, np.nan_to_num(values, nan=-np.inf))
     return np.where(np.isfinite(largest), largest, np.nan)
-
-
-def _share(some: float, whole: float) -> float:
-    return some / whole if whole > 0 else float("nan")

@@ -14,6 +14,7 @@ from reviewbot.measure.edge_geometry import (
 )
 from reviewbot.measure.seam_runs import OpenEdges, SeamRun, worst_runs
 from reviewbot.measure.seam_sight import SeamLines
+from reviewbot.measure.share import share_of
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
@@ -82,9 +83,9 @@ def measure_seam_exposure(
         edge=lines.edge,
         openness=openness,
         on_smooth=on_smooth,
-        seen_share=_share(float(lines.length @ openness), total),
-        exposed_share=_share(exposed_length, total),
-        least_share=_share(exposed_length - saved, total),
+        seen_share=share_of(float(lines.length @ openness), total),
+        exposed_share=share_of(exposed_length, total),
+        least_share=share_of(exposed_length - saved, total),
         runs=runs,
     )
 
@@ -99,7 +100,3 @@ def _exposed_if_cut(part: Part, surface: Surface, face_seen: FloatArray) -> Floa
     on_smooth = ~turns_by(edge_normals(part, surface, edge), SHARP_ANGLE)
     seen = np.nan_to_num(face_seen)[edge_faces(part, surface, edge)].max(axis=1, initial=0.0)
     return np.asarray(np.minimum(2.0 * seen, 1.0) * on_smooth)
-
-
-def _share(some: float, whole: float) -> float:
-    return some / whole if whole > 0 else float("nan")

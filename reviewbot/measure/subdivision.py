@@ -17,6 +17,7 @@ from reviewbot.measure.edge_geometry import (
     two_sided_edges,
 )
 from reviewbot.measure.quality import Quality
+from reviewbot.measure.share import share_of
 from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
@@ -79,8 +80,8 @@ def measure_subdivision(part: Part, surface: Surface, quality: Quality) -> Subdi
     reach = face_reaches(part, surface)
     meeting = _edges_meeting(surface)
     return Subdivision(
-        quad_share=_share(float(np.count_nonzero(sizes == 4)), float(len(sizes))),
-        poor_share=_share(float(area[poor].sum()), float(area.sum())),
+        quad_share=share_of(float(np.count_nonzero(sizes == 4)), float(len(sizes))),
+        poor_share=share_of(float(area[poor].sum()), float(area.sum())),
         face_reach=reach,
         reach_spread=weighted_spread(reach, area),
         edge_variation=_variation(surface.lengths),
@@ -197,10 +198,6 @@ def _edges_meeting(surface: Surface) -> IndexArray:
     is_open = surface.value_edges.side_count == 1
     meeting[surface.value_edges.ends[is_open].reshape(-1)] = 0
     return np.asarray(meeting, dtype=np.int32)
-
-
-def _share(some: float, whole: float) -> float:
-    return some / whole if whole > 0 else float("nan")
 
 
 def _variation(lengths: FloatArray) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.geometry.polygons import corner_faces, sum_per_face
+from reviewbot.measure.share import share_of
 from reviewbot.mesh import FloatArray, Part
 
 UV_STEP = 1.2207e-4  # of a tile, about a quarter of a pixel on a 2048 map: finer is the same place
@@ -64,10 +65,10 @@ def measure_texture_budget(
     return tuple(
         TextureBudget(
             texture=float(texture[k]),
-            texture_share=_share(float(texture[k]), all_texture),
-            seen_share=_share(float(seen_area[k]), all_seen),
+            texture_share=share_of(float(texture[k]), all_texture),
+            seen_share=share_of(float(seen_area[k]), all_seen),
             hidden=float(wasted[k]),
-            hidden_share=_share(float(wasted[k]), all_texture),
+            hidden_share=share_of(float(wasted[k]), all_texture),
         )
         for k in range(len(parts))
     )
@@ -98,7 +99,3 @@ def _mixed(values: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
     values = (values ^ (values >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
     values = (values ^ (values >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
     return values ^ (values >> np.uint64(31))
-
-
-def _share(some: float, whole: float) -> float:
-    return some / whole if whole > 0 else float("nan")
