@@ -22,6 +22,7 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
 BACK = 1e-3  # of the reach: rays start a little behind their point, so that touching surfaces meet
 DISTANCES = 1000  # points inside, and corners, whose distance to the other surface is measured
+FEW_DISTANCES = 50  # the same where every ray misses: far-off points take long to find
 FOREIGN = 8  # surfaces of other parts that a ray may meet before its own, at most
 
 
@@ -147,6 +148,7 @@ def _bake(
     with np.errstate(divide="ignore", invalid="ignore"):
         face_missed = _per_face(samples, samples.area * missed, part.face_count) / face_area
     low = ours.points[ours.triangles]
+    places = FEW_DISTANCES if missed.all() else DISTANCES
     return Bake(
         low=part.name,
         high=high_name,
@@ -159,8 +161,8 @@ def _bake(
         face_missed=face_missed,
         miss_share=share_of(float(samples.area[missed].sum()), whole),
         caught_share=share_of(float(samples.area[caught].sum()), whole),
-        low_to_high=one_way_distance(low, high, points=DISTANCES),
-        high_to_low=one_way_distance(high, low, points=DISTANCES),
+        low_to_high=one_way_distance(low, high, points=places),
+        high_to_low=one_way_distance(high, low, points=places),
     )
 
 

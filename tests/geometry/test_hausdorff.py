@@ -55,7 +55,7 @@ def test_nothing_on_either_side_has_no_distance() -> None:
         assert np.isnan(both_ways(some, other)).all()
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(seed=st.integers(0, 10**6))
 def test_it_agrees_with_trimesh_and_scipy(seed: int) -> None:
     """trimesh's closest points give the exact distance from the corners; SciPy's

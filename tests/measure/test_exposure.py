@@ -140,7 +140,7 @@ def test_without_rays_nothing_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     assert viewed_or_none(cube(), torus(8, 6)) == (None, None)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(seed=st.integers(0, 10**6))
 def test_order_does_not_matter_and_turning_stays_within_sampling(seed: int) -> None:
     rng = np.random.default_rng(seed)
