@@ -56,13 +56,16 @@ def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:
     samples, scene = view.samples, view.scene
     index = scene.uv[samples.triangle]
     mapped = index[:, 0] >= 0
-    if not len(scene.uvs):
-        nothing = np.zeros((len(index), 2), np.float32)
-        return mapped, nothing, np.zeros((len(index), 2, 2), np.float32)
-    ring = scene.uvs.astype(np.float32)[index]
-    uv = np.einsum("sk,skj->sj", samples.bary, ring)
-    footprint = np.einsum("sdk,skj->sdj", samples.footprint, ring)
-    return mapped, np.where(mapped[:, None], uv, 0), np.where(mapped[:, None, None], footprint, 0)
+    place = np.zeros((2, len(index)), dtype=np.float32)
+    footprint = np.zeros((2, 2, len(index)), dtype=np.float32)
+    for axis in range(2 if len(scene.uvs) else 0):
+        values = scene.uvs[:, axis].astype(np.float32)
+        for k in range(3):
+            corner = np.where(mapped, values[index[:, k]], np.float32(0))
+            place[axis] += samples.bary[:, k] * corner
+            for step in (0, 1):
+                footprint[step, axis] += samples.footprint[:, step, k] * corner
+    return mapped, place.T, footprint.transpose(2, 0, 1)
 
 
 def is_mirrored(view: ViewBuffer, footprint: Floats32) -> BoolArray:

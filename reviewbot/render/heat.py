@@ -15,7 +15,7 @@ from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer, interpolated
 
 PALE: Rgb = (226, 225, 221)
-_QUIET = 0.01  # of a scale, from its low end
+_QUIET = 0.08  # of a scale, from its low end, over which its colours come in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +52,15 @@ def share_on(scale: HeatScale, values: FloatArray) -> FloatArray:
         return np.asarray((at - low) / (high - low))
 
 
+def colours_of(scale: HeatScale, share: FloatArray) -> Floats32:
+    """(N, 3) float32 light for places along a scale."""
+    light = scale_light(scale.colours, share)
+    if not scale.is_quiet_at_low:
+        return light
+    come_in = np.clip(np.nan_to_num(share) / _QUIET, 0, 1).astype(np.float32)[:, None]
+    return np.asarray(light_of(PALE) * (1 - come_in) + light * come_in, dtype=np.float32)
+
+
 def heat_light(
     view: ViewBuffer, shade: Floats32, face_values: Sequence[FloatArray], scale: HeatScale
 ) -> Floats32:
@@ -84,9 +93,7 @@ def tinted_light(
 ) -> Floats32:
     """(S, 3) float32 light by a value at each sample, (S,); shade (S,) as of `clay.form_shade`."""
     share = share_on(scale, values)
-    light = scale_light(scale.colours, share)
-    if scale.is_quiet_at_low:
-        light = np.where((share < _QUIET)[:, None], light_of(PALE), light)
+    light = colours_of(scale, share)
     crossed = hatch(view.samples.pixel, view.samples.width)
     grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
     return np.where(np.isnan(values)[:, None], grey, light) * shade[:, None]

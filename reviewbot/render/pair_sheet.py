@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.render.canvas import NOTE, beside, flow, framed, sheet, text, under
-from reviewbot.render.colours import MUTED, Image, scale_table, srgb_from_linear
-from reviewbot.render.heat import HeatScale, share_on
+from reviewbot.render.colours import MUTED, Image, srgb_from_linear
+from reviewbot.render.heat import HeatScale, colours_of, share_on
 from reviewbot.render.panels import named_views, pair
 from reviewbot.render.picture import Picture, shaded_picture
 
@@ -65,8 +65,7 @@ def _versions(pairs: Sequence[ViewPair]) -> str:
 
 def scale_key(scale: HeatScale, *, no_value: str) -> Image:
     """The scale as a bar with its values, and what its ends mean."""
-    share = np.linspace(0, 1, _BAR_WIDTH)
-    colours = srgb_from_linear(scale_table(scale.colours)[np.round(share * 255).astype(int)])
+    colours = srgb_from_linear(colours_of(scale, np.linspace(0, 1, _BAR_WIDTH)))
     bar = np.broadcast_to(colours, (_BAR_HEIGHT, _BAR_WIDTH, 3)).copy()
     values = _tick_line(scale)
     high = f"{scale.high_means} ({scale.unit})" if scale.unit else scale.high_means
