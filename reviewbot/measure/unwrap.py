@@ -47,7 +47,7 @@ class Unwrap:
     perimeter       length of all outlines of shells
     mapped_share    mapped surface over all surface, 0 to 1; 0 for no surface
     crumbliness     perimeter over that of one disc of the same area, at least 1 (Maggiordomo,
-                    Ponchio, Cignoni & Tarini 2020, from memory); nan without UV area
+                    Ponchio, Cignoni & Tarini 2020, from memory); nan without UV area or outline
     further         UV sets after the first
     """
 
@@ -84,8 +84,7 @@ def measure_unwrap(part: Part, surface: Surface, shells: Shells, winding: Windin
     side_length = _outline_lengths(part, shells)
     uv_area = float(shell_uv_area.sum())
     perimeter = float(side_length.sum())
-    with np.errstate(invalid="ignore", divide="ignore"):
-        crumbliness = float(perimeter / (2 * np.sqrt(np.pi * np.float64(uv_area or np.nan))))
+    one_disc = 2 * np.sqrt(np.pi * uv_area)
     return Unwrap(
         face_uv_area=signed,
         mapped=mapped,
@@ -99,7 +98,7 @@ def measure_unwrap(part: Part, surface: Surface, shells: Shells, winding: Windin
         uv_area=uv_area,
         perimeter=perimeter,
         mapped_share=_share_of_surface(surface, mapped),
-        crumbliness=crumbliness,
+        crumbliness=float(perimeter / one_disc) if perimeter and one_disc else float("nan"),
         further=tuple(_further_set(part, surface, row) for row in range(len(part.further_uvs))),
     )
 
