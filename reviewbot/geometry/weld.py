@@ -7,42 +7,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from reviewbot.geometry.exact import exact_places
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
-
-def exact_places(values: FloatArray) -> tuple[IndexArray, IndexArray]:
-    """Rows of equal value share a place.
-
-    values   (N, K) float64; nan equals nan here, -0 equals 0
-    returns  place (N,) int32 numbered 0..P-1, and first (P,) int32, one row of each place
-    """
-    if not len(values):
-        return np.empty(0, np.int32), np.empty(0, np.int32)
-    rows = np.ascontiguousarray(values + 0.0)  # -0.0 + 0.0 is 0.0
-    keys = _row_hashes(rows)
-    order = np.argsort(keys, kind="stable")
-    ordered = rows[order].view(np.int64)
-    new = np.ones(len(rows), dtype=bool)
-    new[1:] = np.any(ordered[1:] != ordered[:-1], axis=1)
-    # Two rows of equal hash but other value may alternate in the run; exact ties are then split,
-    # so fall back to a full sort in that (vanishingly rare) case.
-    if np.count_nonzero(new) != 1 + np.count_nonzero(np.diff(keys[order])):
-        order = np.lexsort(rows.T)
-        ordered = rows[order].view(np.int64)
-        new[1:] = np.any(ordered[1:] != ordered[:-1], axis=1)
-    place = np.empty(len(rows), dtype=np.int32)
-    place[order] = np.cumsum(new, dtype=np.int32) - 1
-    return place, order[new].astype(np.int32)
-
-
-def _row_hashes(rows: FloatArray) -> np.ndarray[tuple[int], np.dtype[np.uint64]]:
-    bits = rows.view(np.uint64)
-    mixed = np.zeros(len(rows), dtype=np.uint64)
-    for column in range(rows.shape[1]):
-        mixed ^= bits[:, column]
-        mixed *= np.uint64(0x9E3779B97F4A7C15)
-        mixed ^= mixed >> np.uint64(29)
-    return mixed
+__all__ = ["exact_places", "places_within", "rows_finite"]
 
 
 def places_within(values: FloatArray, tolerance: float) -> IndexArray:

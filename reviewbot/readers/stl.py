@@ -88,6 +88,8 @@ def _binary_parts(data: bytes, stem: str) -> tuple[list[Part], list[Note]]:
 def _text_parts(data: bytes, stem: str) -> tuple[list[Part], list[Note]]:
     parts, notes = [], []
     marks = list(_SOLID_LINE.finditer(data))
+    if not marks or data[: marks[0].start()].strip():
+        raise UnsoundFileError("does not begin with a solid", line=1)
     ends = [mark.start() for mark in marks[1:]] + [len(data)]
     for mark, end in zip(marks, ends, strict=True):
         if mark[1]:

@@ -101,6 +101,8 @@ def test_not_a_number_is_kept() -> None:
     [
         (b"", None, "too short"),
         (b"solid", None, "no triangles"),
+        (b"solida\nfacet", 1, "does not begin with a solid"),
+        (b"solid\x01a\nfacet", 2, "not whole"),
         ("solid a\nendsolid a\n", None, "no triangles"),
         (binary(np.zeros((0, 3, 3))), None, "no triangles"),
         (binary(np.zeros((2, 3, 3)), count=3), None, "ends after 2 of 3 triangles"),
