@@ -26,29 +26,31 @@ class Welding:
     welded: IndexArray
 
 
-def tell_welding(before: Body, after: Body, faces: FaceStory) -> Welding:
+def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> Welding:
     """Compare how many points each place has, counted over corresponding corners only.
 
     Points of different parts are never one point, so parts are counted by themselves where
     several are compared as one.
     """
-    rows = rows_where(faces.corner >= 0)
+    rows = rows_where((faces.corner >= 0) & faces.solid[after.corner_face])
     old = faces.corner[rows]
-    place = after.shells.corner_place[rows].astype(np.int64)
+    number = match.after_place[after.shells.corner_place[rows]]
+    number = np.where(match.twin[number] >= 0, match.twin[number], number).astype(np.int64)
     pieces_after, pieces_before = (
         int(after.piece.max(initial=0)) + 1,
         int(before.piece.max(initial=0)) + 1,
     )
-    cell = place * pieces_after + after.piece[after.corner_face[rows]]
+    cell = number * pieces_after + after.piece[after.corner_face[rows]]
     cell = cell * pieces_before + before.piece[before.corner_face[old]]
     used_before = _points_in(cell, before.part.corner_point[old])
     used_after = _points_in(cell, after.part.corner_point[rows])
     more = _cells_with_more(used_after, used_before)
     fewer = _cells_with_more(used_before, used_after)
     spread = pieces_after * pieces_before
+    place = np.zeros(int(number.max(initial=-1)) + 1, dtype=np.int32)
+    place[number] = after.shells.corner_place[rows]
     return Welding(
-        unwelded=np.unique(more // spread).astype(np.int32),
-        welded=np.unique(fewer // spread).astype(np.int32),
+        unwelded=place[np.unique(more // spread)], welded=place[np.unique(fewer // spread)]
     )
 
 
@@ -107,9 +109,12 @@ def tell_normals(
     """
     had, has = len(before.part.normals) > 0, len(after.part.normals) > 0
     nothing = np.empty(0, dtype=np.int32)
+    if not (match.face >= 0).any():
+        had = has = False  # new polygons carry normals of their own
     if not had or not has:
         return NormalStory(lost=had and not has, added=has and not had, corners=nothing, compared=0)
-    rows = rows_where((match.corner >= 0) & quiet[after.shells.corner_place])
+    plain = quiet[after.shells.corner_place] & ~match.stacked[after.corner_face]
+    rows = rows_where((match.corner >= 0) & plain)
     entry, old_entry = after.part.corner_normal[rows], before.part.corner_normal[match.corner[rows]]
     both = (entry >= 0) & (old_entry >= 0)
     rows = rows[both]

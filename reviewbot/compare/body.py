@@ -10,6 +10,7 @@ import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces
 from reviewbot.geometry.rigid import moved
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.shells import Shells, faces_mapped, find_shells
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part, world_points
@@ -48,7 +49,7 @@ class Body:
     @property
     def used_spots(self) -> FloatArray:
         """Finite places that a face stands on."""
-        return self.spots[np.isfinite(self.spots).all(axis=1)]
+        return self.spots[rows_finite(self.spots)]
 
 
 def body_of(part: Part, shells: Shells) -> Body:

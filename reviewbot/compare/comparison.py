@@ -18,8 +18,9 @@ from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.whole import describe_whole
 from reviewbot.geometry.rigid import inverse, is_reflected
 from reviewbot.measure.examine import Examination
-from reviewbot.mesh import FloatArray, IndexArray
-from reviewbot.settings import Settings
+from reviewbot.measure.shells import Shells
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
+from reviewbot.settings import LimitSettings, Settings
 
 
 def _no_values() -> FloatArray:
@@ -38,6 +39,8 @@ class PartMatch:
     form           "same", "moved", "reshaped", "triangulated", "subdivided", "edited",
                    "retopologised", "added" or "removed"
     unwrap         "same", "moved", "recut", "reshaped", "lost", "added" or "none"
+    uvs_fit        False where the form changed and the UVs must be redone, True where they can
+                   stay; None where the form did not change or there are no UVs
     displacement   (V,) float64 how far each point after was moved, in units of the version
                    after; nan for a new point; empty where nothing moved
     cut, sewn, kept  (K, 2, 3) float64 ends of seams in the space of the version after
@@ -47,6 +50,7 @@ class PartMatch:
     after: int | None
     form: str
     unwrap: str
+    uvs_fit: bool | None = None
     displacement: FloatArray = field(default_factory=_no_values)
     cut: FloatArray = field(default_factory=_no_segments)
     sewn: FloatArray = field(default_factory=_no_segments)
@@ -70,14 +74,24 @@ class Comparison:
 
 def compare(before: Examination, after: Examination, settings: Settings) -> Comparison:
     """Work out what happened between two versions of an asset."""
+    return compare_parts(
+        [(one.part, one.shells) for one in before.parts],
+        [(one.part, one.shells) for one in after.parts],
+        settings,
+    )
+
+
+def compare_parts(
+    before: Sequence[tuple[Part, Shells]], after: Sequence[tuple[Part, Shells]], settings: Settings
+) -> Comparison:
+    """The same from parts and their shells alone: nothing else that is measured is needed."""
     with np.errstate(all="ignore"):  # nan and infinity in a mesh are findings, not warnings
         return _compare(
-            [body_of(one.part, one.shells) for one in before.parts],
-            [body_of(one.part, one.shells) for one in after.parts],
+            [body_of(*one) for one in before], [body_of(*one) for one in after], settings.limits
         )
 
 
-def _compare(old: Sequence[Body], new: Sequence[Body]) -> Comparison:
+def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) -> Comparison:
     size = size_of(old)
     reach = max(1e-5 * size, 1e-12)
     undo = find_pose(
@@ -86,7 +100,7 @@ def _compare(old: Sequence[Body], new: Sequence[Body]) -> Comparison:
     laid = [carried(body, undo) for body in new]
     pairings = pair_parts(old, laid, reach)
     stories = {
-        pairing: _story(pairing, old, new, undo, size)
+        pairing: _story(pairing, old, new, undo, limits)
         for pairing in pairings
         if pairing.before and pairing.after
     }
@@ -113,12 +127,16 @@ def _likely_pairs(old: Sequence[Body], new: Sequence[Body]) -> list[tuple[Body, 
 
 
 def _story(
-    pairing: Pairing, old: Sequence[Body], new: Sequence[Body], undo: FloatArray, size: float
+    pairing: Pairing,
+    old: Sequence[Body],
+    new: Sequence[Body],
+    undo: FloatArray,
+    limits: LimitSettings,
 ) -> PartStory:
     before, after = [old[row] for row in pairing.before], [new[row] for row in pairing.after]
     one = before[0] if len(before) == 1 else joined_bodies(before, np.eye(4))
     other = carried(after[0], undo) if len(after) == 1 else joined_bodies(after, undo)
-    return tell_part(one, other, tolerance_for(one, size), undo)
+    return tell_part(one, other, tolerance_for(one, size_of(old)), undo, limits)
 
 
 def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:
@@ -126,14 +144,19 @@ def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing
 
     What is left is what differs from most faces.
     """
-    turned = sum(int(story.flipped.sum()) for story in stories.values())
-    known = sum(int((story.match.face >= 0).sum()) for story in stories.values())
+    turned = sum(int((story.flipped & _told_apart(story)).sum()) for story in stories.values())
+    known = sum(int(_told_apart(story).sum()) for story in stories.values())
     if 2 * turned <= known:
         return stories
     return {
-        pairing: replace(story, flipped=~story.flipped & (story.match.face >= 0))
+        pairing: replace(story, flipped=~story.flipped & _told_apart(story))
         for pairing, story in stories.items()
     }
+
+
+def _told_apart(story: PartStory) -> BoolArray:
+    """(Fa,) faces of which one knows how they are wound: not those back to back with another."""
+    return (story.match.face >= 0) & ~story.match.stacked
 
 
 def _matches(
@@ -166,6 +189,7 @@ def _matches(
             after=pairing.after[0],
             form=form,
             unwrap=unwrap,
+            uvs_fit=None if story.uvs_fit is None else story.uvs_fit.fits,
             displacement=_displacement(story, body, ruler),
             cut=_segments(body, story.seams.cut),
             sewn=_segments(body, story.seams.sewn),
@@ -197,7 +221,7 @@ def form_word(story: PartStory) -> str:
             return code
     if codes:
         return "edited"
-    if len(story.reshape.places):
+    if story.reshape.happened:
         return "reshaped"
     return "same" if np.array_equal(story.pose, np.eye(4)) else "moved"
 

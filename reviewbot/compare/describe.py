@@ -11,9 +11,10 @@ from reviewbot.compare.change import Change
 from reviewbot.compare.faces import FaceEdit
 from reviewbot.compare.part_story import PartStory
 from reviewbot.compare.unwrap import UvMove
-from reviewbot.compare.wording import counted, degrees, figure, of_all, percent, units
+from reviewbot.compare.wording import counted, degrees, figure, of_all, percent, turned_over, units
 from reviewbot.geometry.polygons import face_centres
 from reviewbot.geometry.rigid import inverse, is_reflected, moved, scale_of, turn_of
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import FloatArray, IndexArray
 
 SIZE_NOISE = 1e-4
@@ -62,12 +63,28 @@ def _name(story: PartStory) -> str:
 def _tell_form(story: PartStory, ruler: Ruler) -> Iterator[Change]:
     yield from _tell_pose(story, ruler)
     reshape = story.reshape
-    if not len(reshape.places):
-        return
+    if len(reshape.places):
+        yield _reshaped(story, ruler)
+    elif reshape.happened:
+        largest = ruler.length(reshape.lost_by)
+        yield Change(
+            code="reshaped",
+            part=_name(story),
+            message=f"The points of {of_all(len(reshape.lost), story.after.faces, 'face')} were "
+            f"moved; the surface lies up to {units(largest)} off, the polygons are the same"
+            f"{_still_fits(story)}.",
+            value=largest,
+            unit="units",
+            at=_face_place(story, reshape.lost, ruler),
+        )
+
+
+def _reshaped(story: PartStory, ruler: Ruler) -> Change:
+    reshape = story.reshape
     worst = int(np.argmax(reshape.distance))
     largest = ruler.length(float(reshape.distance[worst]))
     mean = ruler.length(float(reshape.distance.mean()))
-    yield Change(
+    return Change(
         code="reshaped",
         part=_name(story),
         message=f"{of_all(len(reshape.places), reshape.compared, 'point').capitalize()} "
@@ -80,7 +97,15 @@ def _tell_form(story: PartStory, ruler: Ruler) -> Iterator[Change]:
 
 
 def _still_fits(story: PartStory) -> str:
-    return ""
+    """What the change of form means for the UVs; "" for a part without."""
+    fit = story.uvs_fit
+    if fit is None:
+        return ""
+    if fit.bare:
+        return f"; {counted(fit.bare, 'new face')} {'has' if fit.bare == 1 else 'have'} no UVs yet"
+    if fit.fits:
+        return "; the UVs still fit"
+    return f"; the UVs must be redone, they stretch too far on {percent(fit.stretched)} of it now"
 
 
 def _tell_pose(story: PartStory, ruler: Ruler) -> Iterator[Change]:
@@ -109,7 +134,7 @@ def _tell_pose(story: PartStory, ruler: Ruler) -> Iterator[Change]:
         )
         return
     steps = []
-    if distance > ruler.length(1e-6 * float(np.linalg.norm(np.ptp(spots, axis=0)))):
+    if distance > ruler.length(1e-5 * float(np.linalg.norm(np.ptp(spots, axis=0)))):
         steps.append(f"moved by {units(distance)}")
     if angle > TURN_NOISE:
         steps.append(f"turned by {degrees(angle)}")
@@ -149,12 +174,12 @@ def _face_message(edit: FaceEdit, story: PartStory, ruler: Ruler) -> tuple[str, 
         case "subdivided":
             how = " and the form was smoothed" if edit.smooth else "; the surface is kept"
             cut = f"{of_old.capitalize()} were subdivided into {counted(new, 'face')}{how}."
-            return cut, float(new)
+            return f"{cut[:-1]}{_still_fits(story)}.", float(new)
         case "faces-merged":
             return f"{of_old.capitalize()} were merged into {counted(new, 'face')}.", float(old)
         case "faces-added":
             place = f" in place of {counted(old, 'face')}" if old else ""
-            return f"{counted(new, 'face')} were added{place}.", float(new)
+            return f"{counted(new, 'face')} were added{place}{_still_fits(story)}.", float(new)
         case "faces-removed":
             place = f", {counted(new, 'face')} stand in their place" if new else ""
             return f"{of_old.capitalize()} were removed{place}.", float(old)
@@ -163,7 +188,7 @@ def _face_message(edit: FaceEdit, story: PartStory, ruler: Ruler) -> tuple[str, 
     kept = "the surface is kept" if distance <= 0.02 * size else "the surface is not kept"
     return (
         f"The polygons were laid anew: {counted(old, 'face')} became {counted(new, 'face')}; "
-        f"{kept} (up to {units(distance)} off).",
+        f"{kept} (up to {units(distance)} off){_still_fits(story)}.",
         distance,
     )
 
@@ -189,7 +214,7 @@ def _face_place(
 
 def _middle_one(spots: FloatArray) -> FloatArray:
     """The spot nearest the mean of all: a place on the part, whatever the order."""
-    finite = spots[np.isfinite(spots).all(axis=1)]
+    finite = spots[rows_finite(spots)]
     if not len(finite):
         return np.full(3, np.nan)
     off = np.linalg.norm(finite - finite.mean(axis=0), axis=1)
@@ -278,8 +303,7 @@ def _tell_uvs(story: PartStory, ruler: Ruler) -> Iterator[Change]:
         yield Change(
             code="uv-flipped",
             part=_name(story),
-            message=f"The UVs were turned over along {unwrap.flipped}: "
-            + ("left is right now." if unwrap.flipped == "U" else "top is bottom now."),
+            message=f"The UVs {turned_over(unwrap.flipped)}",
         )
     for code, move, verb in (
         ("uv-mirrored", unwrap.mirrored, "were mirrored"),

@@ -14,11 +14,13 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from reviewbot.compare.body import Body
-from reviewbot.compare.match import UV_SAME, same_index_places
-from reviewbot.geometry.polygons import next_corners
-from reviewbot.geometry.rigid import moved, scale_of
+from reviewbot.compare.match import same_index_places
+from reviewbot.compare.uv_places import UV_SAME, corner_uvs
+from reviewbot.geometry.polygons import next_corners, previous_corners
+from reviewbot.geometry.rigid import inverse, moved, scale_of
 from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SAMPLES = 4000  # points of the version after that a pose is judged by
@@ -45,9 +47,8 @@ class Probe:
     """Samples of the version after.
 
     spots, body    (S, 3) places and the body of each, about as many from each body
-    corner_spot, corner_next, corner_uv
-                   (K, 3), (K, 3), (K, 2): where sampled corners stand, where the next corner of
-                   their face does, and their UV (nan for none)
+    corner_spot    (K, 3, 3) where sampled corners and the two after them round their face stand
+    corner_uv      (K, 2) UV of the first, nan for none
     old, new       (M, 3) places before and after that lie under equal indices
     bodies         how many bodies there are
     """
@@ -55,7 +56,6 @@ class Probe:
     spots: FloatArray
     body: IndexArray
     corner_spot: FloatArray
-    corner_next: FloatArray
     corner_uv: FloatArray
     old: FloatArray
     new: FloatArray
@@ -67,20 +67,23 @@ class Evidence:
     """Shares from 0 to 1 that speak for a pose.
 
     bodies  (B,) for each body after, the share of its points that lie on points
+    back    mean over bodies before of the share of their points that points lie on
     uv      of the sampled corners with a UV, those that find it where they land
     index   of the places under equal indices, those that meet
     wound   of the sampled sides, those that find a side running the same way
     """
 
     bodies: FloatArray
+    back: float
     uv: float
     index: float
     wound: float
 
     @property
     def place(self) -> float:
-        """Mean over bodies, so that one large part does not outvote the rest."""
-        return float(self.bodies.mean()) if len(self.bodies) else 0.0
+        """Mean over bodies, so that one large part does not outvote the rest; over those of the
+        version that is explained better, since the other may have many new points."""
+        return max(mean_share(self.bodies), self.back)
 
     @property
     def explained(self) -> BoolArray:
@@ -88,7 +91,13 @@ class Evidence:
 
     @property
     def total(self) -> float:
-        return self.place + 0.5 * self.uv + 0.5 * self.index + 0.25 * self.wound
+        """All in one figure; fewer than half of the points meeting by index is chance."""
+        ordered = self.index if self.index >= 0.5 else 0.0
+        return self.place + 0.5 * self.uv + 0.5 * ordered + 0.25 * self.wound
+
+
+def mean_share(shares: FloatArray) -> float:
+    return float(shares.mean()) if len(shares) else 0.0
 
 
 def ground_of(bodies: Sequence[Body], reach: float) -> Ground:
@@ -113,9 +122,8 @@ def probe_of(bodies: Sequence[Body], pairs: Sequence[tuple[Body, Body]]) -> Prob
     return Probe(
         spots=np.concatenate([np.empty((0, 3)), *spots]),
         body=np.concatenate([np.empty(0, np.int32), *owner]),
-        corner_spot=np.concatenate([np.empty((0, 3)), *(c[0] for c in corners)]),
-        corner_next=np.concatenate([np.empty((0, 3)), *(c[1] for c in corners)]),
-        corner_uv=np.concatenate([np.empty((0, 2)), *(c[2] for c in corners)]),
+        corner_spot=np.concatenate([np.empty((0, 3, 3)), *(c[0] for c in corners)]),
+        corner_uv=np.concatenate([np.empty((0, 2)), *(c[1] for c in corners)]),
         old=old,
         new=new,
         bodies=len(bodies),
@@ -128,18 +136,11 @@ def _some(rng: np.random.Generator, count: int, wanted: int) -> IndexArray:
     return rng.choice(count, size=wanted, replace=False).astype(np.int32)
 
 
-def _sampled_corners(body: Body, corners: IndexArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    place = body.shells.corner_place
-    following = next_corners(body.part.face_start)[corners]
-    return body.spots[place[corners]], body.spots[place[following]], corner_uvs(body, corners)
-
-
-def corner_uvs(body: Body, corners: IndexArray) -> FloatArray:
-    """(K, 2) UVs of the given corners, nan where a corner has none."""
-    entry = body.part.corner_uv[corners]
-    uvs = np.full((len(corners), 2), np.nan)
-    uvs[entry >= 0] = body.part.uvs[entry[entry >= 0]]
-    return uvs
+def _sampled_corners(body: Body, corners: IndexArray) -> tuple[FloatArray, FloatArray]:
+    place, following = body.shells.corner_place, next_corners(body.part.face_start)
+    second = following[corners]
+    round_face = np.stack([corners, second, following[second]], axis=1)
+    return body.spots[place[round_face]], corner_uvs(body, corners)
 
 
 def _same_index(
@@ -178,13 +179,25 @@ def reach_under(ground: Ground, pose: FloatArray) -> float:
     return ground.reach * max(1.0, min(scale_of(pose), 4.0))
 
 
-def weigh(ground: Ground, probe: Probe, pose: FloatArray, sides: SideTable) -> Evidence:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scales:
+    """All that poses are weighed with: each version as ground and as probe."""
+
+    ground: Ground
+    probe: Probe
+    sides: SideTable
+    ground_after: Ground
+    probe_before: Probe
+
+
+def weigh(scales: Scales, pose: FloatArray) -> Evidence:
     """All that speaks for one pose."""
-    uv, wound = _corner_shares(ground, probe, pose, sides)
+    uv, wound = _corner_shares(scales.ground, scales.probe, pose, scales.sides)
     return Evidence(
-        bodies=place_shares(ground, probe, pose),
+        bodies=place_shares(scales.ground, scales.probe, pose),
+        back=mean_share(place_shares(scales.ground_after, scales.probe_before, inverse(pose))),
         uv=uv,
-        index=index_share(probe, pose, reach_under(ground, pose)),
+        index=index_share(scales.probe, pose, reach_under(scales.ground, pose)),
         wound=wound,
     )
 
@@ -195,27 +208,39 @@ class SideTable:
 
     key      (C,) int64, rising: row of `Ground.spots` at the tail * N + row at the head
     uv       (C, 2) at the tail, nan for none
+    onward   (C,) row of the place after the head, round the face; back: of that before the tail
     """
 
     key: np.ndarray[tuple[int], np.dtype[np.int64]]
     uv: FloatArray
+    onward: IndexArray
+    back: IndexArray
 
 
 def side_table(bodies: Sequence[Body]) -> SideTable:
     keys, uvs, first = [np.empty(0, np.int64)], [np.empty((0, 2))], 0
+    onwards, backs = [np.empty(0, np.int32)], [np.empty(0, np.int32)]
     total = sum(len(body.used_spots) for body in bodies)
     for body in bodies:
-        used = np.isfinite(body.spots).all(axis=1)
-        row = np.where(used, first + np.cumsum(used) - 1, -1)
+        used = rows_finite(body.spots)
+        row = np.where(used, first + np.cumsum(used) - 1, -1).astype(np.int32)
         first += int(used.sum())
         tail = row[body.shells.corner_place]
-        head = tail[next_corners(body.part.face_start)]
+        following = next_corners(body.part.face_start)
+        head = tail[following]
         corners = rows_where((tail >= 0) & (head >= 0))
         keys.append(tail[corners].astype(np.int64) * max(total, 1) + head[corners])
         uvs.append(corner_uvs(body, corners))
-    key, uv = np.concatenate(keys), np.concatenate(uvs)
+        onwards.append(head[following][corners])
+        backs.append(tail[previous_corners(body.part.face_start)][corners])
+    key = np.concatenate(keys)
     order = np.argsort(key, kind="stable")
-    return SideTable(key=key[order], uv=uv[order])
+    return SideTable(
+        key=key[order],
+        uv=np.concatenate(uvs)[order],
+        onward=np.concatenate(onwards)[order],
+        back=np.concatenate(backs)[order],
+    )
 
 
 def _corner_shares(
@@ -225,21 +250,29 @@ def _corner_shares(
     if not len(probe.corner_spot) or not len(sides.key):
         return 0.0, 0.0
     reach = reach_under(ground, pose)
-    _, tail = nearest_within(ground.tree, moved(probe.corner_spot, pose), reach)
-    _, head = nearest_within(ground.tree, moved(probe.corner_next, pose), reach)
-    landed = (tail >= 0) & (head >= 0)
-    mapped = np.isfinite(probe.corner_uv).all(axis=1)
+    tail, head, onward = (
+        nearest_within(ground.tree, moved(probe.corner_spot[:, k], pose), reach)[1]
+        for k in range(3)
+    )
+    landed = (tail >= 0) & (head >= 0) & (onward >= 0)
+    mapped = rows_finite(probe.corner_uv)
     count = len(ground.spots)
     found_uv = mapped & landed & _carries_uv(sides, tail, count, probe.corner_uv)
-    forward = _has_side(sides, tail.astype(np.int64) * count + head)
-    backward = _has_side(sides, head.astype(np.int64) * count + tail)
+    forward = _runs(sides, tail.astype(np.int64) * count + head, sides.onward, onward)
+    backward = _runs(sides, head.astype(np.int64) * count + tail, sides.back, onward)
     wound = (landed & forward).mean() + 0.5 * (landed & backward & ~forward).mean()
     return float(found_uv.sum() / max(int(mapped.sum()), 1)), float(wound)
 
 
-def _has_side(sides: SideTable, key: np.ndarray[tuple[int], np.dtype[np.int64]]) -> BoolArray:
+def _runs(
+    sides: SideTable,
+    key: np.ndarray[tuple[int], np.dtype[np.int64]],
+    third: IndexArray,
+    wanted: IndexArray,
+) -> BoolArray:
+    """Whether a side of this key is there whose face goes on to, or comes from, the third place."""
     row = np.minimum(np.searchsorted(sides.key, key), len(sides.key) - 1)
-    return np.asarray(sides.key[row] == key)
+    return np.asarray((sides.key[row] == key) & (third[row] == wanted))
 
 
 def _carries_uv(sides: SideTable, tail: IndexArray, count: int, uv: FloatArray) -> BoolArray:

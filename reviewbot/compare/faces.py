@@ -9,21 +9,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.match import Match
 from reviewbot.compare.pieces import pieces_of
-from reviewbot.compare.polygons import Rounds
+from reviewbot.compare.polygons import Rounds, chosen
 from reviewbot.compare.refined import find_refined
-from reviewbot.compare.walk import corners_of
-from reviewbot.geometry.polygons import face_areas, face_centres
+from reviewbot.geometry.groups import joined_labels, renumbered
+from reviewbot.geometry.polygons import corners_of, face_areas, face_centres
 from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.surface_distance import distance_to_surface
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
+MOVED = "reshaped"  # as many faces and new places as were lost: the same polygons, moved
 SURFACE_KEPT = 1e-3  # of the part's size: a patch nearer than this follows the old surface
 AREA_KEPT = 0.01
 LOCAL = 0.25  # of the part's faces: a redone patch smaller than this is an edit, not a new topology
@@ -53,13 +52,17 @@ class FaceStory:
     """All that happened to the polygons of one part.
 
     edits   in the order of the codes
+    moved   faces whose polygons are the same but for points that moved too far to be followed
     parent  (Fa,) int32 the face before that each face after is, or is a piece of; -1 for none
     corner  (Ca,) int32 the corner before under each corner after, -1 for none
+    solid   (Fa,) bool: the same polygon, or a piece or a merger of old ones, on old points alone
     """
 
     edits: tuple[FaceEdit, ...]
+    moved: FaceEdit | None
     parent: IndexArray
     corner: IndexArray
+    solid: BoolArray
 
 
 class _Left:
@@ -68,11 +71,18 @@ class _Left:
     def __init__(self, before: Body, after: Body, match: Match) -> None:
         self.before_bodies, self.after_bodies = before, after
         self.before, self.after = ~match.taken, match.face < 0
-        self.places_before = match.before_place[before.shells.corner_place]
         own = match.after_place[after.shells.corner_place]
-        self.places_after = np.where(match.twin[own] >= 0, match.twin[own], own).astype(np.int32)
+        self.all_before = rounds_of(match.before_place[before.shells.corner_place], before)
+        self.all_after = rounds_of(np.where(match.twin[own] >= 0, match.twin[own], own), after)
+        stays = np.arange(len(match.twin))
+        self.moved_places = int(((match.twin >= 0) & (match.twin != stays)).sum())
         self.parent, self.corner = match.face.copy(), match.corner.copy()
         self.edits: list[FaceEdit] = []
+
+    @property
+    def moving(self) -> bool:
+        """More points moved than faces are left: what is left moved too."""
+        return self.moved_places > int(self.after.sum())
 
     @property
     def rows(self) -> tuple[IndexArray, IndexArray]:
@@ -80,10 +90,7 @@ class _Left:
 
     def rounds(self) -> tuple[Rounds, Rounds]:
         rows_before, rows_after = self.rows
-        return (
-            _sub_rounds(self.places_before, self.before_bodies.part.face_start, rows_before),
-            _sub_rounds(self.places_after, self.after_bodies.part.face_start, rows_after),
-        )
+        return chosen(self.all_before, rows_before), chosen(self.all_after, rows_after)
 
     def note(self, edit: FaceEdit) -> None:
         self.edits.append(edit)
@@ -91,12 +98,9 @@ class _Left:
         self.after[edit.faces_after] = False
 
 
-def _sub_rounds(places: IndexArray, face_start: IndexArray, rows: IndexArray) -> Rounds:
-    sizes = np.diff(face_start)[rows]
+def rounds_of(places: IndexArray, body: Body) -> Rounds:
     return Rounds(
-        places=places[corners_of(face_start, rows)],
-        face_start=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32),
-        order=np.zeros(len(rows)),
+        places=places.astype(np.int32), face_start=body.part.face_start, order=np.zeros(body.faces)
     )
 
 
@@ -106,11 +110,19 @@ def tell_faces(before: Body, after: Body, match: Match, tolerance: float) -> Fac
     for take in (_take_cut, _take_merged):
         if left.before.any() and left.after.any():
             take(left)
+    solid = left.parent >= 0
     if left.before.any() and left.after.any():
         _take_refined(left, tolerance)
     if left.before.any() or left.after.any():
         _take_patches(left)
-    return FaceStory(edits=_summed_up(left.edits), parent=left.parent, corner=left.corner)
+    told = _summed_up(left.edits)
+    return FaceStory(
+        edits=tuple(edit for edit in told if edit.code != MOVED),
+        moved=next((edit for edit in told if edit.code == MOVED), None),
+        parent=left.parent,
+        corner=left.corner,
+        solid=solid,
+    )
 
 
 def _take_cut(left: _Left) -> None:
@@ -129,8 +141,8 @@ def _take_cut(left: _Left) -> None:
     sizes = np.diff(new.face_start)
     only_triangles = np.ones(len(rows_before), dtype=bool)
     only_triangles[pieces.parent[cut[sizes[cut] > 3]]] = False
-    for code, chosen in (("triangulated", only_triangles), ("subdivided", ~only_triangles)):
-        faces = cut[chosen[pieces.parent[cut]]]
+    for code, parents in (("triangulated", only_triangles), ("subdivided", ~only_triangles)):
+        faces = cut[parents[pieces.parent[cut]]]
         if len(faces):
             left.note(
                 FaceEdit(
@@ -180,15 +192,14 @@ def _take_refined(left: _Left, tolerance: float) -> None:
     found = find_refined(left.before_bodies, rows_before, left.after_bodies, rows_after, tolerance)
     if found is None:
         return
-    hit = found.parent >= 0
     own = corners_of(left.after_bodies.part.face_start, rows_after)
     left.parent[rows_after] = found.parent
     left.corner[own] = found.corner
     left.note(
         FaceEdit(
             code="subdivided",
-            faces_before=np.unique(found.parent[hit]).astype(np.int32),
-            faces_after=rows_after[hit],
+            faces_before=rows_before,
+            faces_after=rows_after,
             smooth=found.smooth,
         )
     )
@@ -217,25 +228,45 @@ class _Patches:
 
 def _take_patches(left: _Left) -> None:
     rows_before, rows_after = left.rows
+    before, after = left.before_bodies, left.after_bodies
     patches = _patches_of(left)
-    size = float(np.linalg.norm(np.ptp(left.before_bodies.used_spots, axis=0))) or 1.0
-    share = patches.count_before / max(left.before_bodies.faces, 1)
-    codes = _patch_codes(patches, SURFACE_KEPT * size, share)
+    if 2 * len(rows_before) > before.faces and 2 * len(rows_after) > after.faces:
+        patches = _as_one(patches)  # patches of a part laid anew need not touch each other
+    size = float(np.linalg.norm(np.ptp(before.used_spots, axis=0))) or 1.0
+    share = patches.count_before / max(before.faces, 1)
+    codes = _patch_codes(patches, SURFACE_KEPT * size, share, moving=left.moving)
     for code in dict.fromkeys(codes):
-        chosen = np.array([one == code for one in codes])
-        distance = patches.distance[chosen]
+        own = np.array([one == code for one in codes])
+        distance = patches.distance[own]
         finite = distance[np.isfinite(distance)]
         left.note(
             FaceEdit(
                 code=code,
-                faces_before=rows_before[chosen[patches.of_before]],
-                faces_after=rows_after[chosen[patches.of_after]],
+                faces_before=rows_before[own[patches.of_before]],
+                faces_after=rows_after[own[patches.of_after]],
                 distance=float(finite.max()) if len(finite) else None,
             )
         )
 
 
-def _patch_codes(patches: _Patches, kept: float, share: FloatArray) -> list[str]:
+def _as_one(patches: _Patches) -> _Patches:
+    def total(values: FloatArray) -> FloatArray:
+        return np.array([values.sum()])
+
+    return _Patches(
+        of_before=np.zeros_like(patches.of_before),
+        of_after=np.zeros_like(patches.of_after),
+        lost=patches.lost.sum(keepdims=True).astype(np.int32),
+        fresh=patches.fresh.sum(keepdims=True).astype(np.int32),
+        distance=np.array([patches.distance.max()]),
+        area_before=total(patches.area_before),
+        area_after=total(patches.area_after),
+        count_before=patches.count_before.sum(keepdims=True).astype(np.int32),
+        count_after=patches.count_after.sum(keepdims=True).astype(np.int32),
+    )
+
+
+def _patch_codes(patches: _Patches, kept: float, share: FloatArray, *, moving: bool) -> list[str]:
     return [
         _patch_code(
             int(before),
@@ -244,6 +275,7 @@ def _patch_codes(patches: _Patches, kept: float, share: FloatArray) -> list[str]
             int(fresh),
             surface_kept=bool(same),
             local=bool(part),
+            moving=moving,
         )
         for before, after, lost, fresh, same, part in zip(
             patches.count_before,
@@ -259,21 +291,32 @@ def _patch_codes(patches: _Patches, kept: float, share: FloatArray) -> list[str]
 
 
 def _patch_code(
-    before: int, after: int, lost: int, fresh: int, *, surface_kept: bool, local: bool
+    before: int,
+    after: int,
+    lost: int,
+    fresh: int,
+    *,
+    surface_kept: bool,
+    local: bool,
+    moving: bool,
 ) -> str:
-    """What happened to one patch of `before` faces that are `after` faces now."""
-    if not before:
+    """What happened to one patch of `before` faces that are `after` faces now.
+
+    lost, fresh   places that only one version has
+    surface_kept  the new faces follow the old surface
+    local         the patch is a small share of the part
+    moving        many points round about moved
+    """
+    if before == after and (moving or (lost == fresh > 0 and not surface_kept)):
+        return MOVED
+    if not before or (after > before and not surface_kept and (not lost or local)):
         return "faces-added"
-    if not after:
+    if not after or (after < before and not surface_kept and (not fresh or local)):
         return "faces-removed"
     if surface_kept and after > before and not lost:
         return "subdivided"
     if surface_kept and after < before and not fresh:
         return "faces-merged"
-    if not surface_kept and after > before and (not lost or local):
-        return "faces-added"
-    if not surface_kept and after < before and (not fresh or local):
-        return "faces-removed"
     return "retopologised"
 
 
@@ -291,11 +334,15 @@ def _patches_of(left: _Left) -> _Patches:
         lost=lost,
         fresh=fresh,
         distance=_distances(left, of_before, of_after, count),
-        area_before=np.bincount(of_before, weights=area_before, minlength=count),
-        area_after=np.bincount(of_after, weights=area_after, minlength=count),
+        area_before=_sums(area_before, of_before, count),
+        area_after=_sums(area_after, of_after, count),
         count_before=np.bincount(of_before, minlength=count).astype(np.int32),
         count_after=np.bincount(of_after, minlength=count).astype(np.int32),
     )
+
+
+def _sums(values: FloatArray, patch: IndexArray, count: int) -> FloatArray:
+    return np.asarray(np.bincount(patch, weights=values, minlength=count), dtype=np.float64)
 
 
 def _areas(body: Body, rows: IndexArray) -> FloatArray:
@@ -311,16 +358,11 @@ def _touching(old: Rounds, new: Rounds) -> tuple[IndexArray, IndexArray, int]:
             np.repeat(np.arange(before), np.diff(old.face_start)),
             before + np.repeat(np.arange(after), np.diff(new.face_start)),
         ]
-    )
-    places = np.concatenate([old.places, new.places])
-    _, number = np.unique(places, return_inverse=True)
-    total = before + after + int(number.max(initial=-1)) + 1
-    graph = coo_array(
-        (np.ones(len(faces), dtype=np.int8), (faces, before + after + number)), shape=(total, total)
-    )
-    _, label = connected_components(graph, directed=False)
-    _, patch = np.unique(label[: before + after], return_inverse=True)
-    patch = patch.astype(np.int32)
+    ).astype(np.int32)
+    _, place = np.unique(np.concatenate([old.places, new.places]), return_inverse=True)
+    node = (before + after + place).astype(np.int32)
+    label = joined_labels(int(node.max(initial=before + after - 1)) + 1, faces, node)
+    patch = renumbered(label[: before + after])
     return patch[:before], patch[before:], int(patch.max(initial=-1)) + 1
 
 
@@ -359,6 +401,7 @@ def _triangles(body: Body, rows: IndexArray) -> FloatArray:
 
 
 CODE_ORDER = (
+    MOVED,
     "retopologised",
     "triangulated",
     "subdivided",

@@ -11,7 +11,7 @@ from reviewbot.compare.body import Body
 from reviewbot.compare.change import Change
 from reviewbot.compare.pairing import Pairing
 from reviewbot.compare.part_story import PartStory
-from reviewbot.compare.wording import counted, listed
+from reviewbot.compare.wording import counted, listed, turned_over
 
 # The gravest first: what is gone, then what is another form, then what was laid out anew.
 GRAVITY = (
@@ -89,10 +89,7 @@ SHARED: Mapping[str, _Shared] = {
     "uv-flipped": _Shared(
         able=_had_uvs,
         kind=lambda s: s.unwrap.flipped,
-        message=lambda s, n: (
-            f"The UVs of all {n} parts were turned over along "
-            f"{s.unwrap.flipped}: {'left is right' if s.unwrap.flipped == 'U' else 'top is bottom'} now."
-        ),
+        message=lambda s, n: f"The UVs of all {n} parts {turned_over(s.unwrap.flipped)}",
     ),
     "uv-moved": _Shared(
         able=_had_uvs,

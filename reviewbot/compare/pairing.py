@@ -14,7 +14,7 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.geometry.polygons import newell_vectors
-from reviewbot.geometry.twins import tree_of
+from reviewbot.geometry.twins import nearest_few, tree_of
 from reviewbot.mesh import FloatArray
 
 How = Literal["kept", "renamed", "joined", "split", "added", "removed"]
@@ -79,6 +79,8 @@ def pair_parts(before: Sequence[Body], after: Sequence[Body], reach: float) -> t
     alike = _alike(before, after)
     _take_best(left, np.where(same_name & (there >= THERE), there, 0), before, after)
     _take_best(left, np.where((there >= THERE) & alike, there, 0), before, after)
+    _join_to_kept(left, lay, before, after)
+    _split_from_kept(left, lay, before, after)
     _take_joined(left, lay, before, after)
     _take_split(left, lay, before, after)
     _take_best(left, np.where(same_name, 1 + there - _apart(before, after), 0), before, after)
@@ -105,13 +107,12 @@ def _shares(bodies: Sequence[Body], others: Sequence[Body], reach: float) -> Flo
     if not len(together):
         return shares
     tree = tree_of(together)
-    neighbours = min(STACKED, len(together))
     for row, body in enumerate(bodies):
         own = body.used_spots
         if not len(own):
             continue
         own = own[np.linspace(0, len(own) - 1, min(SAMPLES, len(own))).astype(int)]
-        distance, index = tree.query(own, k=[*range(1, neighbours + 1)], distance_upper_bound=reach)
+        distance, index = nearest_few(tree, own, STACKED, reach)
         hit = np.zeros((len(own), len(others)), dtype=bool)
         sample, rank = np.nonzero(np.isfinite(distance))
         hit[sample, owner[index[sample, rank]]] = True
@@ -142,6 +143,42 @@ def _take_best(
             left.take((int(i),), (int(j),), "renamed" if differs else "kept")
 
 
+def _join_to_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+    """A part that is gone, but lies in a kept part which grew by its faces, was joined to it."""
+    for pairing in list(left.pairings):
+        (row,) = pairing.after
+        grown = after[row].faces - sum(before[i].faces for i in pairing.before)
+        inside = [
+            i for i in sorted(left.before) if lay.inside[i, row] >= MOSTLY and before[i].faces
+        ]
+        if inside and _about(grown, sum(before[i].faces for i in inside)):
+            left.pairings.remove(pairing)
+            left.take((*pairing.before, *inside), (row,), "joined")
+
+
+def _split_from_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+    """A new part that lies in a kept part which lost as many faces was split from it."""
+    for pairing in list(left.pairings):
+        if len(pairing.before) != 1:
+            continue
+        (row,) = pairing.before
+        lost = before[row].faces - sum(after[j].faces for j in pairing.after)
+        inside = _inside(left.after, lay.covered[row], after)
+        if inside and _about(lost, sum(after[j].faces for j in inside)):
+            left.pairings.remove(pairing)
+            left.take((row,), (*pairing.after, *inside), "split")
+
+
+def _inside(rows: Iterable[int], share: FloatArray, bodies: Sequence[Body]) -> list[int]:
+    """Of these parts, those that lie almost whole in one of the other version."""
+    return [row for row in sorted(rows) if share[row] >= MOSTLY and bodies[row].faces]
+
+
+def _about(faces: int, wanted: int) -> bool:
+    """As many, or a few more or less from another edit."""
+    return abs(faces - wanted) <= 0.25 * wanted
+
+
 def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """Several parts before that lie in one part after are joined in it."""
     for row in sorted(left.after):
@@ -159,7 +196,7 @@ def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence
 def _take_split(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """One part before whose places lie in several parts after is split into them."""
     for row in sorted(left.before):
-        inside = [j for j in sorted(left.after) if lay.covered[row, j] >= MOSTLY and after[j].faces]
+        inside = _inside(left.after, lay.covered[row], after)
         if not inside:
             continue
         missing = before[row].faces - sum(after[j].faces for j in inside)

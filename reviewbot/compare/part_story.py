@@ -18,12 +18,16 @@ from reviewbot.compare.attributes import (
 )
 from reviewbot.compare.body import Body, carried, size_of
 from reviewbot.compare.faces import FaceStory, tell_faces
-from reviewbot.compare.match import Match, match_bodies
+from reviewbot.compare.match import Match, forgotten, match_bodies
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.seams import SeamStory, tell_seams
 from reviewbot.compare.unwrap import UnwrapStory, tell_unwrap
+from reviewbot.compare.uv_sense import UvFit, uv_fit
 from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+from reviewbot.settings import LimitSettings
+
+REMADE = 0.5  # of a part's faces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,11 +37,19 @@ class Reshape:
     places    (K,) rows of places after
     distance  (K,) float64 units of the version before
     compared  places that correspond at all
+    lost      faces whose points moved too far to be followed one by one
+    lost_by   how far those faces lie from where they lay, in units of the version before
     """
 
     places: IndexArray
     distance: FloatArray
     compared: int
+    lost: IndexArray
+    lost_by: float
+
+    @property
+    def happened(self) -> bool:
+        return len(self.places) > 0 or len(self.lost) > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +57,7 @@ class PartStory:
     """What happened to one part between two versions that lie in one space.
 
     before, after  the part; `after` is carried by the pose
+    uvs_fit        whether the UVs can stay; None where the form is as it was, or without UVs
     pose           (4, 4) carries the part after onto the part before: a move of its own
     """
 
@@ -56,6 +69,7 @@ class PartStory:
     faces: FaceStory
     seams: SeamStory
     unwrap: UnwrapStory
+    uvs_fit: UvFit | None
     welding: Welding
     flipped: BoolArray
     normals: NormalStory
@@ -63,7 +77,9 @@ class PartStory:
     materials: tuple[MaterialChange, ...]
 
 
-def tell_part(before: Body, after: Body, tolerance: float, whole_turn: FloatArray) -> PartStory:
+def tell_part(
+    before: Body, after: Body, tolerance: float, whole_turn: FloatArray, limits: LimitSettings
+) -> PartStory:
     """Compare two versions of one part.
 
     tolerance   in units: nearer is the same place
@@ -74,9 +90,14 @@ def tell_part(before: Body, after: Body, tolerance: float, whole_turn: FloatArra
     ).matrix
     after = carried(after, pose)
     match = match_bodies(before, after, tolerance)
-    reshape = _reshape(before, after, match, tolerance)
     faces = tell_faces(before, after, match, tolerance)
+    if is_remade(faces, before, match):
+        match = forgotten(match)
+        faces = tell_faces(before, after, match, tolerance)
+    reshape = _reshape(before, after, match, faces, tolerance)
     seams = tell_seams(before, after, match, faces)
+    unwrap = tell_unwrap(before, after, faces, seams)
+    other_form = reshape.happened or len(faces.edits) > 0
     return PartStory(
         before=before,
         after=after,
@@ -85,8 +106,9 @@ def tell_part(before: Body, after: Body, tolerance: float, whole_turn: FloatArra
         reshape=reshape,
         faces=faces,
         seams=seams,
-        unwrap=tell_unwrap(before, after, faces, seams),
-        welding=tell_welding(before, after, faces),
+        unwrap=unwrap,
+        uvs_fit=uv_fit(before, after, faces, unwrap, limits) if other_form else None,
+        welding=tell_welding(before, after, match, faces),
         flipped=flipped_faces(before, after, match),
         normals=tell_normals(
             before,
@@ -100,11 +122,41 @@ def tell_part(before: Body, after: Body, tolerance: float, whole_turn: FloatArra
     )
 
 
-def _reshape(before: Body, after: Body, match: Match, tolerance: float) -> Reshape:
+def is_remade(faces: FaceStory, before: Body, match: Match) -> bool:
+    """Whether most polygons were laid anew: the few that look the same are so by chance.
+
+    That is also so where most faces are gone and those left all lie elsewhere.
+    """
+    gone = {"retopologised": 0, "faces-removed": 0}
+    for edit in faces.edits:
+        if edit.code in gone:
+            gone[edit.code] += len(edit.faces_before)
+    if gone["retopologised"] > REMADE * before.faces:
+        return True
+    if sum(gone.values()) <= REMADE * before.faces:
+        return False
+    place = match.before_place[before.shells.corner_place]
+    stays = match.twin[place] == place
+    still = match.taken.copy()
+    still[before.corner_face[~stays]] = False
+    return bool(still.sum() < 0.5 * match.taken.sum())
+
+
+def _reshape(
+    before: Body, after: Body, match: Match, faces: FaceStory, tolerance: float
+) -> Reshape:
     distance = place_distances(before, after, match)
     known = np.isfinite(distance)
-    rows = rows_where(known & (distance > tolerance))
-    return Reshape(places=rows, distance=distance[rows], compared=int(known.sum()))
+    elsewhere = match.twin[match.after_place] != match.after_place
+    rows = rows_where(known & elsewhere & (distance > tolerance))
+    lost = faces.moved
+    return Reshape(
+        places=rows,
+        distance=distance[rows],
+        compared=int(known.sum()),
+        lost=np.empty(0, dtype=np.int32) if lost is None else lost.faces_after,
+        lost_by=0.0 if lost is None else lost.distance or 0.0,
+    )
 
 
 def place_distances(before: Body, after: Body, match: Match) -> FloatArray:

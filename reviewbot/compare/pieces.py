@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.compare.polygons import Rounds
-from reviewbot.compare.walk import corners_of
-from reviewbot.geometry.polygons import corner_faces, next_corners
+from reviewbot.compare.polygons import Rounds, place_keys
+from reviewbot.geometry.polygons import corner_faces, corners_of, next_corners
 from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, IndexArray
+
+RIVALS = 4  # faces with the same side that are tried
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,42 +29,56 @@ class Pieces:
 def pieces_of(small: Rounds, large: Rounds) -> Pieces:
     """For each small face, a larger one that has all of its places.
 
-    A piece must have fewer corners than the face it is cut from. Sought along shared sides, as
-    most pieces keep one, then over all faces at a place.
+    A piece must have fewer corners than the face it is cut from. Sought along sides that both
+    have, running the same way first (so that of two faces back to back the right one is found),
+    then over all faces at a place.
     """
     sizes = np.diff(small.face_start)
     parent = np.full(len(sizes), -1, dtype=np.int32)
-    for step in range(int(sizes.max(initial=0))):
-        rows = rows_where((parent < 0) & (sizes > step))
-        if not len(rows):
-            break
-        for backwards in (False, True):
-            open_rows = rows[parent[rows] < 0]
-            guess = _face_on_side(small, large, small.face_start[open_rows] + step, backwards)
-            fits = _holds(small, large, open_rows, guess)
-            parent[open_rows[fits]] = guess[fits]
+    sides = _sides_of(large)
+    follow = next_corners(small.face_start)
+    for backwards in (False, True):
+        for step in range(int(sizes.max(initial=0))):
+            rows = rows_where((parent < 0) & (sizes > step))
+            corner = small.face_start[rows] + step
+            tail, head = small.places[corner], small.places[follow[corner]]
+            wanted = _side_keys(head, tail) if backwards else _side_keys(tail, head)
+            for rank in range(RIVALS):
+                still = parent[rows] < 0
+                guess = _face_on_side(sides, wanted[still], rank)
+                fits = _holds(small, large, rows[still], guess)
+                parent[rows[still][fits]] = guess[fits]
     _seek_round_places(small, large, parent)
+    _share_out(small, large, parent)
     return Pieces(parent=parent, corner=_corners_in_parents(small, large, parent))
 
 
-def _face_on_side(small: Rounds, large: Rounds, corners: IndexArray, backwards: bool) -> IndexArray:
-    """The larger face with the side that starts at each small corner, -1 for none."""
-    if not len(large.places):
-        return np.full(len(corners), -1, dtype=np.int32)
-    tail, head = small.places[corners], small.places[next_corners(small.face_start)[corners]]
-    if backwards:
-        tail, head = head, tail
-    key = _side_keys(large.places, large.places[next_corners(large.face_start)])
-    order = np.argsort(key)
-    wanted = _side_keys(tail, head)
-    row = np.minimum(np.searchsorted(key[order], wanted), len(key) - 1)
-    corner = order[row]
-    face = corner_faces(large.face_start)[corner]
-    return np.where(key[corner] == wanted, face, -1).astype(np.int32)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sides:
+    """Directed sides, rising by key, and the face of each."""
+
+    key: np.ndarray[tuple[int], np.dtype[np.int64]]
+    face: IndexArray
+
+
+def _sides_of(rounds: Rounds) -> _Sides:
+    key = _side_keys(rounds.places, rounds.places[next_corners(rounds.face_start)])
+    order = np.argsort(key, kind="stable")
+    return _Sides(key=key[order], face=corner_faces(rounds.face_start)[order])
 
 
 def _side_keys(tail: IndexArray, head: IndexArray) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     return np.asarray((tail.astype(np.int64) << 32) | head)
+
+
+def _face_on_side(
+    sides: _Sides, wanted: np.ndarray[tuple[int], np.dtype[np.int64]], rank: int
+) -> IndexArray:
+    """The face of the rank-th side of each wanted key, -1 where there are not so many."""
+    if not len(sides.key):
+        return np.full(len(wanted), -1, dtype=np.int32)
+    row = np.minimum(np.searchsorted(sides.key, wanted) + rank, len(sides.key) - 1)
+    return np.where(sides.key[row] == wanted, sides.face[row], -1).astype(np.int32)
 
 
 def _holds(small: Rounds, large: Rounds, rows: IndexArray, guess: IndexArray) -> BoolArray:
@@ -96,6 +111,27 @@ def _seek_round_places(small: Rounds, large: Rounds, parent: IndexArray) -> None
     guess = corner_faces(large.face_start)[order[first[repeated] + within]]
     fits = _holds(small, large, rows[repeated], guess)
     parent[rows[repeated[fits]]] = guess[fits]
+
+
+def _share_out(small: Rounds, large: Rounds, parent: IndexArray) -> None:
+    """Where one of several faces on the same places got more pieces than it has room for, fill
+    them one after the other: n corners make n - 2 triangles."""
+    rows = rows_where(parent >= 0)
+    room = np.diff(large.face_start) - 2
+    need = np.diff(small.face_start) - 2
+    filled = np.bincount(parent[rows], weights=need[rows], minlength=len(room))
+    if not (filled > room).any():
+        return
+    key = place_keys(large)
+    crowded = np.isin(key, key[filled > room])
+    lot = np.unique(key[crowded], return_inverse=True)[1]
+    wholes = rows_where(crowded)[np.argsort(lot, kind="stable")]
+    own = rows[crowded[parent[rows]]]
+    own = own[np.argsort(key[parent[own]], kind="stable")]
+    ends = np.cumsum(room[wholes])
+    used = np.cumsum(need[own])
+    if len(own) and used[-1] == ends[-1]:
+        parent[own] = wholes[np.searchsorted(ends, used)]
 
 
 def _corners_in_parents(small: Rounds, large: Rounds, parent: IndexArray) -> IndexArray:

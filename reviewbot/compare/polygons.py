@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from reviewbot.geometry.polygons import next_corners
+from reviewbot.geometry.polygons import corners_of, next_corners
+from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Keys = npt.NDArray[np.uint64]
@@ -46,27 +47,71 @@ class SameFaces:
     reversed: BoolArray
 
 
-def same_faces(before: Rounds, after: Rounds) -> SameFaces:
-    """Pair equal polygons; those wound alike first, then those wound the other way."""
-    face = _paired(_wound_keys(before), _wound_keys(after), before.order, after.order)
-    face, corner, is_reversed = _aligned(before, after, face)
-    left_before = np.ones(len(before.order), dtype=bool)
-    left_before[face[face >= 0]] = False
-    rows_before, rows_after = np.flatnonzero(left_before), np.flatnonzero(face < 0)
-    if len(rows_before) and len(rows_after):
-        more = np.full(len(face), -1, dtype=np.int32)
-        found = _paired(
-            place_keys(before)[rows_before],
-            place_keys(after)[rows_after],
+def no_faces(after: Rounds) -> SameFaces:
+    """No face is known to be the same."""
+    return SameFaces(
+        face=np.full(len(after.order), -1, dtype=np.int32),
+        corner=np.full(len(after.places), -1, dtype=np.int32),
+        reversed=np.zeros(len(after.order), dtype=bool),
+    )
+
+
+def same_faces(before: Rounds, after: Rounds, settled: SameFaces | None = None) -> SameFaces:
+    """Pair equal polygons; those wound alike first, then those wound the other way.
+
+    settled  pairs that are known already and stay
+    """
+    found = settled or no_faces(after)
+    for keys in (wound_keys, place_keys):
+        taken = np.zeros(len(before.order), dtype=bool)
+        taken[found.face[found.face >= 0]] = True
+        rows_before, rows_after = rows_where(~taken), rows_where(found.face < 0)
+        if not len(rows_before) or not len(rows_after):
+            break
+        row = _paired(
+            keys(before)[rows_before],
+            keys(after)[rows_after],
             before.order[rows_before],
             after.order[rows_after],
         )
-        more[rows_after] = np.where(found >= 0, rows_before[found], -1)
-        more, more_corner, more_reversed = _aligned(before, after, more)
-        face = np.where(more >= 0, more, face)
-        corner = np.where(more_corner >= 0, more_corner, corner)
-        is_reversed |= more_reversed
-    return SameFaces(face=face, corner=corner, reversed=is_reversed)
+        face = np.full(len(found.face), -1, dtype=np.int32)
+        face[rows_after] = np.where(row >= 0, rows_before[row], -1)
+        found = _with(found, _aligned(before, after, face))
+    return found
+
+
+def _with(known: SameFaces, more: SameFaces) -> SameFaces:
+    return SameFaces(
+        face=np.where(more.face >= 0, more.face, known.face),
+        corner=np.where(more.corner >= 0, more.corner, known.corner),
+        reversed=known.reversed | more.reversed,
+    )
+
+
+def chosen(rounds: Rounds, faces: IndexArray) -> Rounds:
+    """Some of the faces."""
+    sizes = np.diff(rounds.face_start)[faces]
+    return Rounds(
+        places=rounds.places[corners_of(rounds.face_start, faces)],
+        face_start=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32),
+        order=rounds.order[faces],
+    )
+
+
+def stacked(before: Rounds, after: Rounds) -> tuple[IndexArray, IndexArray]:
+    """Rows of faces that share all their places with another face of their version: two-sided
+    sheets and doubled faces; with them those of the other version on the same places."""
+    keys_before, keys_after = place_keys(before), place_keys(after)
+    crowded = np.concatenate([_repeated(keys_before), _repeated(keys_after)])
+    if not len(crowded):
+        nothing = np.empty(0, dtype=np.int32)
+        return nothing, nothing
+    return rows_where(np.isin(keys_before, crowded)), rows_where(np.isin(keys_after, crowded))
+
+
+def _repeated(keys: Keys) -> Keys:
+    ordered = np.sort(keys)
+    return np.unique(ordered[1:][ordered[1:] == ordered[:-1]])
 
 
 def _mixed(numbers: npt.NDArray[np.int64]) -> Keys:
@@ -85,7 +130,7 @@ def _summed(keys: Keys, face_start: IndexArray) -> Keys:
     return sums
 
 
-def _wound_keys(rounds: Rounds) -> Keys:
+def wound_keys(rounds: Rounds) -> Keys:
     """(F,) keys of the directed sides: equal for one round from any corner, not for its reverse."""
     here = rounds.places.astype(np.int64)
     sides = (here << 32) | here[next_corners(rounds.face_start)]
@@ -122,9 +167,7 @@ def _sorted(keys: Keys, order: FloatArray) -> npt.NDArray[np.intp]:
     return by_key
 
 
-def _aligned(
-    before: Rounds, after: Rounds, face: IndexArray
-) -> tuple[IndexArray, IndexArray, BoolArray]:
+def _aligned(before: Rounds, after: Rounds, face: IndexArray) -> SameFaces:
     """Turn each pair of faces until their corners lie together; pairs that never do are dropped."""
     corner = np.full(len(after.places), -1, dtype=np.int32)
     is_reversed = np.zeros(len(face), dtype=bool)
@@ -144,7 +187,8 @@ def _aligned(
         own = after.face_start[rows[known]][:, None] + np.arange(size)
         corner[own] = start[known][:, None] + local
         is_reversed[rows] = backwards & known
-    return _only_aligned(face, corner, after.face_start), corner, is_reversed
+    aligned = _only_aligned(face, corner, after.face_start)
+    return SameFaces(face=aligned, corner=corner, reversed=is_reversed)
 
 
 def _only_aligned(face: IndexArray, corner: IndexArray, face_start: IndexArray) -> IndexArray:

@@ -16,32 +16,43 @@ from reviewbot.compare.evidence import (
     Evidence,
     Ground,
     Probe,
-    SideTable,
-    corner_uvs,
+    Scales,
     ground_of,
     index_share,
+    mean_share,
     place_shares,
     probe_of,
     reach_under,
     side_table,
     weigh,
 )
+from reviewbot.compare.landmarks import matched_landmarks
+from reviewbot.compare.uv_places import corner_uvs
 from reviewbot.compare.whole import snapped
+from reviewbot.geometry.registration import registrations
 from reviewbot.geometry.rigid import (
     consensus_similarity,
     fit_similarity,
     is_reflected,
     moved,
+    nearest_signed_axes,
     scale_of,
     signed_axes,
     similarity,
     turn_of,
 )
 from reviewbot.geometry.twins import nearest_within, tree_of
+from reviewbot.measure.surface import extent
 from reviewbot.mesh import FloatArray
 
+REGISTERED = 3
+LIKELY = 0.6  # of the points must be explained by a pose
+UNLIKELY = 0.2  # the same for a pose that no edit of points resembles
+FEW = 24  # points fit on others by chance; then faces must fit too
+FEW_FACES = 0.3
 BOXES = 10  # bodies whose boxes are tried beside the whole asset's
 FINALISTS = 8
+ORDERLY = 0.6  # of the points of equal index lie where they lay: the asset did not move
 UNMOVED = 0.999  # of the points lie where they lay
 ALIKE = 1e-4  # of a size: boxes that differ by less have equal proportions
 MATCHED_UV = 1e-5
@@ -81,21 +92,33 @@ def find_pose(versions: Versions) -> Pose:
     if not len(ground.spots) or not len(probe.spots):
         return Pose()
     still = np.eye(4)
-    if index_share(probe, still, reach) >= 0.5:
+    if index_share(probe, still, reach) > ORDERLY:
         return Pose()
-    sides = side_table(versions.before)
-    unmoved = weigh(ground, probe, still, sides)
+    scales = _scales(versions, ground, probe)
+    unmoved = weigh(scales, still)
     if unmoved.place >= UNMOVED and unmoved.uv >= 0.5:
         return Pose(evidence=unmoved)
-    best = _best_candidate(versions, ground, probe, sides)
-    if best is None or not _explains_more(best, unmoved):
+    best = _best_candidate(versions, scales)
+    if best is None or not _explains_more(best, unmoved, scales):
         return Pose(evidence=unmoved)
-    return _rounded(best, ground, probe, sides)
+    return _rounded(best, scales)
 
 
-def _rounded(pose: Pose, ground: Ground, probe: Probe, sides: SideTable) -> Pose:
+def _scales(versions: Versions, ground: Ground, probe: Probe) -> Scales:
+    size = extent(ground.spots) or 1.0
+    after = _all_spots(versions.after)
+    return Scales(
+        ground=ground,
+        probe=probe,
+        sides=side_table(versions.before),
+        ground_after=ground_of(versions.after, versions.reach * extent(after) / size),
+        probe_before=probe_of(versions.before, []),
+    )
+
+
+def _rounded(pose: Pose, scales: Scales) -> Pose:
     """The pose with exact turns and factors, where these explain as much."""
-    found = pose.evidence
+    found, ground, probe = pose.evidence, scales.ground, scales.probe
     assert found is not None
     matrix = snapped(pose.matrix)
     reach = 4 * reach_under(ground, pose.matrix)
@@ -104,59 +127,86 @@ def _rounded(pose: Pose, ground: Ground, probe: Probe, sides: SideTable) -> Pose
     landed = ground.spots[row[hit]] - moved(probe.spots[hit], matrix)
     matrix[:3, 3] += np.median(landed, axis=0) if hit.any() else 0.0
     matrix[:3, 3] = np.where(np.abs(matrix[:3, 3]) <= ground.reach / 4, 0.0, matrix[:3, 3])
-    evidence = weigh(ground, probe, matrix, sides)
+    evidence = weigh(scales, matrix)
     if evidence.place < found.place - 0.01:
         return pose
     return Pose(matrix=matrix, evidence=evidence)
 
 
-def _explains_more(best: Pose, unmoved: Evidence) -> bool:
+def _explains_more(best: Pose, unmoved: Evidence, scales: Scales) -> bool:
     """Whether a pose explains so much more than standing still that it is what happened."""
     found = best.evidence
     assert found is not None
     if unmoved.place >= UNMOVED:
-        turned_in_itself = found.place >= UNMOVED and found.uv >= 0.95 and unmoved.uv < 0.5
+        textured = found.uv >= 0.95 and unmoved.uv < 0.5
+        faceted = found.wound > unmoved.wound + 0.05 and found.uv >= unmoved.uv
         ordered = found.index > unmoved.index + 0.5
+        turned_in_itself = found.place >= UNMOVED and (textured or faceted)
         return turned_in_itself and (ordered or found.wound >= 0.95)
+    if found.place < (UNLIKELY if _is_plain_slip(best.matrix) else LIKELY):
+        return False
+    if len(scales.probe.spots) < FEW and max(found.wound, found.uv) < FEW_FACES:
+        return False
     if (unmoved.explained & ~found.explained).any() and found.explained.mean() < 0.75:
         return False
     return found.place > unmoved.place + 0.02 and found.total > unmoved.total + 0.05
 
 
-def _best_candidate(
-    versions: Versions, ground: Ground, probe: Probe, sides: SideTable
-) -> Pose | None:
-    candidates = [
-        *_from_order(probe, ground.reach),
+def _is_plain_slip(matrix: FloatArray) -> bool:
+    """Whether a pose is of the kind that happens to whole files: another unit or other axes.
+
+    No edit of points makes such a pose fit by chance, so less has to speak for it.
+    """
+    scale = scale_of(matrix)
+    if max(scale, 1 / scale) > 1.5:
+        return True
+    turn = nearest_signed_axes(matrix, 1e-3)
+    return turn is not None and not np.array_equal(turn, np.eye(3))
+
+
+def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
+    best = _best_of(scales, _candidates(versions, scales))
+    if best is None or best.evidence is None or best.evidence.place < LIKELY:
+        other = _best_of(scales, list(_from_landmarks(versions)))
+        if other is not None and (best is None or _merit(other) > _merit(best)):
+            return other
+    return best
+
+
+def _candidates(versions: Versions, scales: Scales) -> list[FloatArray]:
+    return [
+        *_from_order(scales.probe, versions.reach),
         *_from_uvs(versions),
         *_from_boxes(versions),
+        *_from_registration(versions),
     ]
-    rated = [(float(place_shares(ground, probe, c).mean()) + _plainness(c), c) for c in candidates]
+
+
+def _best_of(scales: Scales, candidates: Sequence[FloatArray]) -> Pose | None:
+    ground, probe = scales.ground, scales.probe
+    rated = [(mean_share(place_shares(ground, probe, c)) + _plainness(c), c) for c in candidates]
     rated = [one for one in rated if np.isfinite(one[0])]
     rated.sort(key=lambda one: -one[0])
-    best: Pose | None = None
-    best_total = -np.inf
-    for _, matrix in _distinct(rated, ground)[:FINALISTS]:
-        sharp = _sharpened(matrix, ground, probe)
-        evidence = weigh(ground, probe, sharp, sides)
-        if evidence.total + _plainness(sharp) > best_total:
-            best, best_total = Pose(matrix=sharp, evidence=evidence), evidence.total
-            best_total += _plainness(sharp)
-    return best
+    finalists = [_sharpened(matrix, ground, probe) for _, matrix in _distinct(rated, ground)]
+    poses = [Pose(matrix=matrix, evidence=weigh(scales, matrix)) for matrix in finalists]
+    return max(poses, key=_merit, default=None)
+
+
+def _merit(pose: Pose) -> float:
+    return _plainness(pose.matrix) + (0.0 if pose.evidence is None else pose.evidence.total)
 
 
 def _plainness(matrix: FloatArray) -> float:
     """A little in favour of what needs fewer words, to decide between poses that explain alike."""
     angle, _ = turn_of(matrix)
-    return -1e-4 * angle - (0.01 if is_reflected(matrix) else 0.0)
+    return -1e-4 * angle - (0.03 if is_reflected(matrix) else 0.0)
 
 
 def _distinct(
     rated: Sequence[tuple[float, FloatArray]], ground: Ground
 ) -> list[tuple[float, FloatArray]]:
     kept: list[tuple[float, FloatArray]] = []
-    low, high = ground.spots.min(axis=0), ground.spots.max(axis=0)
-    size = float(np.linalg.norm(high - low)) or 1.0
+    size = extent(ground.spots) or 1.0
     for score, matrix in rated:
         scale = scale_of(matrix)
         twins = (
@@ -220,6 +270,29 @@ def _points_of_equal_uv(before: Body, after: Body) -> tuple[FloatArray, FloatArr
     hit = row >= 0
     place_before, place = before.shells.corner_place, after.shells.corner_place
     return before.spots[place_before[other[row[hit]]]], after.spots[place[own[hit]]]
+
+
+def _from_landmarks(versions: Versions) -> Iterator[FloatArray]:
+    """Points that look alike and like few others, in bodies that may be the same."""
+    old, new = [np.empty((0, 3))], [np.empty((0, 3))]
+    for one, other in versions.pairs or _all_pairs(versions):
+        spots = matched_landmarks(one, other)
+        old.append(spots[0])
+        new.append(spots[1])
+    sources, targets = np.concatenate(new), np.concatenate(old)
+    if len(sources) >= 4:
+        found = consensus_similarity(sources, targets, 2 * versions.reach, tries=800)
+        if found.share >= 0.05:
+            yield found.matrix
+
+
+def _from_registration(versions: Versions) -> Iterator[FloatArray]:
+    """Sets of points that are the same but for a similarity: the whole, and some parts."""
+    whole = (_all_spots(versions.before), _all_spots(versions.after))
+    largest = sorted(versions.pairs, key=lambda pair: -pair[0].faces)[:REGISTERED]
+    parts = [(one.used_spots, other.used_spots) for one, other in largest]
+    for old, new in [whole, *parts][: 1 if len(versions.pairs) == 1 else None]:
+        yield from registrations(new, old, versions.reach)
 
 
 def _from_boxes(versions: Versions) -> Iterator[FloatArray]:

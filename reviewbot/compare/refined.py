@@ -13,12 +13,12 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.polygons import Rounds, same_faces
-from reviewbot.compare.walk import corners_of
 from reviewbot.geometry.catmull_clark import refine, step_over
 from reviewbot.geometry.edges import edges_of
-from reviewbot.geometry.polygons import previous_corners
+from reviewbot.geometry.polygons import corners_of, previous_corners
 from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import FloatArray, IndexArray
 
 FOUND = 0.8  # of the faces after must be those of the step
@@ -68,15 +68,14 @@ def find_refined(
     cage = _cage_of(before, faces_before)
     target = _cage_of(after, faces_after)
     tree = tree_of(after.used_spots)
-    spot_rows = rows_where(np.isfinite(after.spots).all(axis=1))
+    spot_rows = rows_where(rows_finite(after.spots))
+    own = np.arange(len(after.spots), dtype=np.int32)
     whole = len(faces_before) == before.faces
     for refined, smooth in _steps(cage, len(faces_after), smooth_too=whole):
         reach = tolerance * (SMOOTHED_NOISE if smooth else 3.0)
         _, row = nearest_within(tree, refined.points, reach)
         place = np.where(row >= 0, spot_rows[row], len(after.spots) + np.arange(len(row)))
-        found = same_faces(
-            _rounds(refined, place.astype(np.int32)), _rounds(target, np.arange(len(after.spots)))
-        )
+        found = same_faces(_rounds(refined, place.astype(np.int32)), _rounds(target, own))
         if (found.face >= 0).mean() >= FOUND:
             hit_face, hit_corner = found.face >= 0, found.corner >= 0
             return Refined(

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.compare.body import Body
-from reviewbot.compare.evidence import corner_uvs
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
+from reviewbot.compare.uv_places import corner_uvs
 from reviewbot.geometry.polygons import next_corners
 from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray

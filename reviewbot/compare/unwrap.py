@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reviewbot.compare.body import Body
-from reviewbot.compare.evidence import corner_uvs
 from reviewbot.compare.faces import FaceStory
-from reviewbot.compare.match import UV_SAME
 from reviewbot.compare.seams import SeamStory
 from reviewbot.compare.uv_fit import ComplexArray, UvMaps, fit_uv_maps
+from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SIMILAR = 0.6  # of a shell's corners must follow one map for it to have moved as a whole
+SMALL = 8  # corners
 WHOLE = 0.5  # of a part's corners must be flipped alike
 NUDGE_SHIFT = 0.25  # of a shell's own size: what a cut alone moves a piece by
 NUDGE_TURN = 5.0  # degrees
@@ -62,7 +62,6 @@ class UnwrapStory:
     tiled: UvMove | None
     reshaped: IndexArray
     reshaped_by: float
-    compared: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,14 +83,16 @@ class _Corners:
 
 def tell_unwrap(before: Body, after: Body, faces: FaceStory, seams: SeamStory) -> UnwrapStory:
     """What happened to the UVs, given what happened to the polygons and seams."""
-    parent = faces.parent
-    had = np.append(before.mapped & ~_collapsed(before), False)[parent] & (parent >= 0)
-    has = after.mapped & ~_collapsed(after)
-    lacked = np.append(~before.mapped, False)[parent] & (parent >= 0)
+    parent, known = faces.parent, faces.parent >= 0
+    flat_before, flat_after = _collapsed(before), _collapsed(after)
+    mapped_before = before.mapped[np.where(known, parent, 0)] & known
+    fell = flat_after & ~flat_before[np.where(known, parent, 0)]
+    whole_fell = flat_after[after.mapped].all() and not flat_before[before.mapped].all()
+    both = mapped_before & after.mapped & ~fell
     story = UnwrapStory(
-        lost=rows_where(had & ~has),
-        added=rows_where(lacked & after.mapped),
-        all_lost=bool(before.mapped.any() and not has.any()),
+        lost=rows_where(mapped_before & (~after.mapped | fell)),
+        added=rows_where(known & ~mapped_before & after.mapped),
+        all_lost=bool(before.mapped.any() and (not after.mapped.any() or whole_fell)),
         all_added=bool(after.mapped.any() and not before.mapped.any()),
         flipped="",
         mirrored=None,
@@ -99,9 +100,8 @@ def tell_unwrap(before: Body, after: Body, faces: FaceStory, seams: SeamStory) -
         tiled=None,
         reshaped=np.empty(0, dtype=np.int32),
         reshaped_by=0.0,
-        compared=int((had & has).sum()),
     )
-    corners = _known_corners(before, after, faces, had & has)
+    corners = _known_corners(before, after, faces, both)
     if not len(corners.face) or _is_same(corners.before, corners.after).all():
         return story
     flipped, corners = _unflipped(corners)
@@ -206,6 +206,7 @@ def _fits_of(corners: _Corners) -> _Fits:
     left = np.abs(maps.carried(corners.before, corners.group) - corners.after)
     follows = left <= 2 * UV_SAME * np.maximum(1.0, np.abs(maps.turn))[corners.group]
     share = np.bincount(corners.group, weights=follows, minlength=count) / size
+    share[(size <= SMALL) & (share < 1)] = 0.0  # most of a few corners follow some map by chance
     return _Fits(
         maps=maps, left=left, follows=follows, similar=(share >= SIMILAR) | still, still=still
     )
@@ -222,6 +223,8 @@ def _with_moves(
     tiled = moved & _by_whole_tiles(fits.maps)
     moved &= ~tiled & (alone | _moved_beyond_cuts(fits, corners, patch))
     rows = _reshaped_rows(fits, corners, alone, after, seams)
+    if _is_part_of_reshaping(moved, fits.maps, corners, rows):
+        moved = np.zeros_like(moved)
     return replace(
         story,
         mirrored=_move_of(fits.similar & fits.maps.mirrored, fits.maps, corners, after),
@@ -275,6 +278,18 @@ def _moved_beyond_cuts(fits: _Fits, corners: _Corners, patch: IndexArray) -> Boo
         | (factor > NUDGE_SIZE)
     )
     return np.asarray(far & ~stays[patch] & (size == largest[patch]))
+
+
+def _is_part_of_reshaping(
+    moved: BoolArray, maps: UvMaps, corners: _Corners, reshaped: IndexArray
+) -> bool:
+    """Whether the shells that moved, each in its own way, are but the smallest of many reshaped
+    ones: what bends a large shell only turns a small one."""
+    inside = moved[corners.group]
+    if not inside.any() or int(inside.sum()) >= len(reshaped):
+        return False
+    turn, shift = maps.turn[moved], maps.shift[moved]
+    return bool(np.abs(turn - turn[0]).max() > 1e-3 or np.abs(shift - shift[0]).max() > 1e-3)
 
 
 def _group_means(values: ComplexArray, group: IndexArray, size: FloatArray) -> ComplexArray:

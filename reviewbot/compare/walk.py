@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.edges import Edges
-from reviewbot.geometry.polygons import corner_faces, next_corners
+from reviewbot.compare.polygons import Rounds, place_keys
+from reviewbot.geometry.polygons import corner_faces, corners_of, next_corners
 from reviewbot.geometry.rows import rows_where
+from reviewbot.measure.shells import Shells
 from reviewbot.mesh import BoolArray, IndexArray
 
 WORK_LIMIT = 60_000_000  # corners looked at: a walk over a whole large part from one face stops
@@ -25,7 +26,7 @@ class Web:
     places      (C,) int32 number of the place under each corner
     face_start  (F + 1,)
     across      (C,) int32 the one other side on the edge under each side, -1 where there is
-                none or more than one
+                none or it is not clear
     """
 
     places: IndexArray
@@ -33,8 +34,19 @@ class Web:
     across: IndexArray
 
 
-def web_of(places: IndexArray, face_start: IndexArray, edges: Edges) -> Web:
+def web_of(places: IndexArray, face_start: IndexArray, shells: Shells) -> Web:
+    """Where more than two sides lie on an edge, those over which alone the UVs go on are joined;
+    faces back to back are not joined with each other."""
     across = np.full(len(places), -1, dtype=np.int32)
+    edges = shells.edges
+    crowded = shells.joins[edges.side_count[edges.corner_edge[shells.joins[:, 0]]] > 2]
+    if len(crowded):
+        key = place_keys(Rounds(places=places, face_start=face_start, order=np.empty(0)))
+        owner = corner_faces(face_start)
+        crowded = crowded[key[owner[crowded[:, 0]]] != key[owner[crowded[:, 1]]]]
+    once = np.bincount(crowded.reshape(-1), minlength=len(places)) == 1
+    crowded = crowded[once[crowded].all(axis=1)]
+    across[crowded[:, 0]], across[crowded[:, 1]] = crowded[:, 1], crowded[:, 0]
     start = edges.side_start[:-1][edges.side_count == 2]
     first, second = edges.sides[start], edges.sides[start + 1]
     across[first], across[second] = second, first
@@ -57,6 +69,24 @@ class Known:
     face: IndexArray
     taken: BoolArray
     corner: IndexArray
+
+    @property
+    def is_complete(self) -> bool:
+        """No face is left on one of the sides."""
+        return bool(self.taken.all() or (self.face >= 0).all())
+
+    def copy(self) -> Known:
+        return Known(
+            twin_after=self.twin_after.copy(),
+            twin_before=self.twin_before.copy(),
+            face=self.face.copy(),
+            taken=self.taken.copy(),
+            corner=self.corner.copy(),
+        )
+
+    def become(self, other: Known) -> None:
+        self.twin_after, self.twin_before = other.twin_after, other.twin_before
+        self.face, self.taken, self.corner = other.face, other.taken, other.corner
 
 
 def walk(before: Web, after: Web, known: Known) -> None:
@@ -129,12 +159,6 @@ def _beside(
     return side_before[both], side_after[both]
 
 
-def corners_of(face_start: IndexArray, faces: IndexArray) -> IndexArray:
-    sizes = np.diff(face_start)[faces]
-    offset = np.arange(sizes.sum()) - np.repeat(np.cumsum(sizes) - sizes, sizes)
-    return np.asarray(np.repeat(face_start[faces], sizes) + offset, dtype=np.int32)
-
-
 def _accept(
     before: Web, after: Web, known: Known, sides_before: IndexArray, sides_after: IndexArray
 ) -> IndexArray:
@@ -184,7 +208,7 @@ def take_faces(
     """
     sizes = np.diff(after.face_start)[faces]
     corners = corners_of(after.face_start, faces)
-    group = np.repeat(np.arange(len(faces)), sizes)
+    group = np.repeat(np.arange(len(faces), dtype=np.int32), sizes)
     good = _agreeing(before.places[mate], after.places[corners], group, len(faces), known)
     keep = good[group]
     old, new = before.places[mate[keep]], after.places[corners[keep]]

@@ -60,3 +60,9 @@ def of_all(count: int, total: int, noun: str) -> str:
     if count >= total:
         return f"all {total:,} {noun}s" if total > 1 else f"its only {noun}"
     return f"{count:,} of {total:,} {noun}s"
+
+
+def turned_over(axis: str) -> str:
+    """What a flip of a UV axis, "U" or "V", looks like."""
+    side = "left is right" if axis == "U" else "top is bottom"
+    return f"were turned over along {axis}: {side} now."

@@ -39,6 +39,13 @@ def previous_corners(face_start: IndexArray) -> IndexArray:
     return before
 
 
+def corners_of(face_start: IndexArray, faces: IndexArray) -> IndexArray:
+    """(K,) int32 the corners of the given faces, face by face."""
+    sizes = np.diff(face_start)[faces]
+    offset = np.arange(sizes.sum()) - np.repeat(np.cumsum(sizes) - sizes, sizes)
+    return np.asarray(np.repeat(face_start[faces], sizes) + offset, dtype=np.int32)
+
+
 def sum_per_face(values: FloatArray, face_start: IndexArray) -> FloatArray:
     """Sums of per-corner values (C,) or (C, K) over each face: (F,) or (F, K); 0 for no corners."""
     sums = np.zeros((len(face_start) - 1, *values.shape[1:]), dtype=np.float64)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from reviewbot.geometry.rows import rows_where
-from reviewbot.geometry.twins import tree_of
+from reviewbot.geometry.twins import nearest_few, tree_of
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import FloatArray, IndexArray
 
 SAMPLES = 30_000
@@ -23,14 +24,13 @@ def distance_to_surface(points: FloatArray, triangles: FloatArray) -> FloatArray
     """
     triangles = triangles[np.isfinite(triangles).all(axis=(1, 2))]
     distance = np.full(len(points), np.inf)
-    rows = rows_where(np.isfinite(points).all(axis=1))
+    rows = rows_where(rows_finite(points))
     if not len(triangles) or not len(rows):
         return distance
     spread, owner = spread_over(triangles, SAMPLES)
-    nearest = min(NEAREST, len(spread))
-    _, found = tree_of(spread).query(points[rows], k=[*range(1, nearest + 1)])
+    _, found = nearest_few(tree_of(spread), points[rows], NEAREST)
     best = np.full(len(rows), np.inf)
-    for rank in range(nearest):
+    for rank in range(found.shape[1]):
         best = np.minimum(best, _to_triangle(points[rows], triangles[owner[found[:, rank]]]))
     distance[rows] = best
     return distance
@@ -75,7 +75,7 @@ def _to_triangle(points: FloatArray, triangles: FloatArray) -> FloatArray:
     inside = (length > 0) & (np.minimum.reduce(sides) >= 0)
     plane = np.abs(np.einsum("ij,ij->i", points - a, normal)) / np.where(length > 0, length, 1)
     to_sides = np.minimum.reduce([_to_segment(points, p, q) for p, q in ((a, b), (b, c), (c, a))])
-    return np.where(inside, plane, to_sides)
+    return np.asarray(np.where(inside, plane, to_sides))
 
 
 def _to_segment(points: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:

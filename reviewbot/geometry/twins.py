@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from reviewbot.geometry.groups import joined_labels
 from reviewbot.geometry.rows import rows_where
-from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+from reviewbot.geometry.weld import places_within, rows_finite
+from reviewbot.mesh import FloatArray, IndexArray
+
+RIVALS = 3  # nearest rows that are weighed against each other
+DOUBT = 0.25  # of the tolerance: what lies so little farther than the nearest may be meant as well
 
 
 def tree_of(points: FloatArray) -> cKDTree:
@@ -22,12 +25,22 @@ def nearest_within(
     """Distance (N,) and row (N,) int32 of the nearest point in the tree; inf and -1 for none."""
     row = np.full(len(points), -1, dtype=np.int32)
     distance = np.full(len(points), np.inf)
-    finite = np.isfinite(points).all(axis=1)
+    finite = rows_finite(points)
     if tree.n and finite.any():
         near, index = tree.query(points[finite], distance_upper_bound=tolerance)
         distance[finite] = near
         row[finite] = np.where(np.isfinite(near), index, -1)
     return distance, row
+
+
+def nearest_few(
+    tree: cKDTree, points: FloatArray, count: int, tolerance: float = np.inf
+) -> tuple[FloatArray, IndexArray]:
+    """Distances (N, K) and rows (N, K) int32 of the nearest points, K = min(count, points in the
+    tree); inf and the number of points in the tree where none is within the tolerance."""
+    ranks = [*range(1, min(count, tree.n) + 1)]
+    distance, row = tree.query(points, k=ranks, distance_upper_bound=tolerance)
+    return np.asarray(distance, dtype=np.float64), np.asarray(row, dtype=np.int32)
 
 
 def shared_places(
@@ -38,56 +51,75 @@ def shared_places(
     before, after  (P, 3), (Q, 3) float64; a row with nan is a place of its own
     likely         (K, 2) int32 rows of before and after that may lie together, tried first
     returns        (P,) and (Q,) int32 into places 0..N-1, and N. Two rows of one version that
-                   both lie near one row of the other share a place, so a gap that is a little
-                   under the tolerance in one version and over it in the other makes no difference
+                   both lie near one row of the other, about equally near, share a place, and so
+                   do rows of one version that nothing of the other is near to: so it makes no
+                   difference what rounding brought a little nearer or farther
     """
-    pairs = _near_pairs(before, after, tolerance, likely)
-    rows, columns = pairs[:, 0], pairs[:, 1]
-    if _no_repeats(rows, len(before)) and _no_repeats(columns, len(after)):
-        alone = np.ones(len(after), dtype=bool)
-        alone[columns] = False
-        number = np.empty(len(after), dtype=np.int32)
-        number[columns] = rows
-        number[alone] = len(before) + np.arange(alone.sum(), dtype=np.int32)
-        return np.arange(len(before), dtype=np.int32), number, len(before) + int(alone.sum())
-    size = len(before) + len(after)
-    graph = coo_array(
-        (np.ones(len(pairs), dtype=np.int8), (rows, columns + len(before))), shape=(size, size)
-    )
-    count, label = connected_components(graph, directed=False)
-    label = label.astype(np.int32)
-    return label[: len(before)], label[len(before) :], int(count)
+    across = _near_pairs(before, after, tolerance, likely)
+    old, new = _chained(before, across[:, 0], tolerance), _chained(after, across[:, 1], tolerance)
+    if not len(old) and not len(new) and not _repeats(across):
+        return _numbered_by_pairs(across, len(before), len(after))
+    joined = np.concatenate([across + np.array([0, len(before)]), old, new + len(before)])
+    label = joined_labels(len(before) + len(after), joined[:, 0], joined[:, 1])
+    return label[: len(before)], label[len(before) :], int(label.max(initial=-1)) + 1
 
 
-def _no_repeats(rows: IndexArray, count: int) -> bool:
-    return not len(rows) or int(np.bincount(rows, minlength=count).max()) <= 1
+def _numbered_by_pairs(
+    across: IndexArray, before: int, after: int
+) -> tuple[IndexArray, IndexArray, int]:
+    """Each place before keeps its row as its number; a place after that has none gets a new one."""
+    alone = np.ones(after, dtype=bool)
+    alone[across[:, 1]] = False
+    count = before + int(alone.sum())
+    number = np.empty(after, dtype=np.int32)
+    number[across[:, 1]] = across[:, 0]
+    number[alone] = np.arange(before, count, dtype=np.int32)
+    return np.arange(before, dtype=np.int32), number, count
+
+
+def _repeats(pairs: IndexArray) -> bool:
+    return any(int(np.bincount(column).max(initial=0)) > 1 for column in pairs.T)
 
 
 def _near_pairs(
     before: FloatArray, after: FloatArray, tolerance: float, likely: IndexArray
 ) -> IndexArray:
+    """(K, 2) rows of before and after that may be the same place."""
     with np.errstate(invalid="ignore"):
         gap = np.abs(before[likely[:, 0]] - after[likely[:, 1]]).max(axis=1, initial=0)
-    near = likely[gap <= tolerance]
-    lonely_before, lonely_after = _lonely(near[:, 0], before), _lonely(near[:, 1], after)
-    pairs = [near]
-    for lonely, points, others, swap in (
-        (lonely_after, after, before, True),
-        (lonely_before, before, after, False),
-    ):
-        candidates = rows_where(np.isfinite(others).all(axis=1))
-        if lonely.any() and len(candidates):
-            rows = rows_where(lonely)
-            _, found = nearest_within(tree_of(others[candidates]), points[rows], tolerance)
-            hit = found >= 0
-            couple = np.stack([rows[hit], candidates[found[hit]]], axis=1)
-            pairs.append(couple[:, ::-1] if swap else couple)
-    if len(pairs) == 1:
+    near: IndexArray = likely[gap <= tolerance]
+    to_before = _rivals(after, near[:, 1], before, tolerance)[:, ::-1]
+    to_after = _rivals(before, near[:, 0], after, tolerance)
+    if not len(to_before) and not len(to_after):
         return near
-    return np.asarray(np.unique(np.concatenate(pairs), axis=0), dtype=np.int32)
+    pairs = np.concatenate([near, to_before, to_after])
+    return np.asarray(np.unique(pairs, axis=0), dtype=np.int32)
 
 
-def _lonely(paired: IndexArray, points: FloatArray) -> BoolArray:
-    lonely = np.isfinite(points).all(axis=1)
-    lonely[paired] = False
-    return lonely
+def _rivals(
+    points: FloatArray, paired: IndexArray, others: FloatArray, tolerance: float
+) -> IndexArray:
+    """(K, 2) rows of points not yet paired, each with the nearest others."""
+    rows, candidates = _unpaired(points, paired), rows_where(rows_finite(others))
+    if not len(rows) or not len(candidates):
+        return np.empty((0, 2), dtype=np.int32)
+    distance, found = nearest_few(tree_of(others[candidates]), points[rows], RIVALS, tolerance)
+    close = np.isfinite(distance) & (distance <= distance[:, :1] + DOUBT * tolerance)
+    row, rank = np.nonzero(close)
+    return np.stack([rows[row], candidates[found[row, rank]]], axis=1).astype(np.int32)
+
+
+def _chained(points: FloatArray, paired: IndexArray, tolerance: float) -> IndexArray:
+    """(K, 2) rows of unpaired points that lie within the tolerance of each other."""
+    rows = _unpaired(points, paired)
+    place = places_within(points[rows], tolerance)
+    first = np.zeros(int(place.max(initial=-1)) + 1, dtype=np.int32)
+    first[place[::-1]] = rows[::-1]
+    chained = first[place] != rows
+    return np.stack([first[place][chained], rows[chained]], axis=1)
+
+
+def _unpaired(points: FloatArray, paired: IndexArray) -> IndexArray:
+    alone = rows_finite(points)
+    alone[paired] = False
+    return rows_where(alone)
