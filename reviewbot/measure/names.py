@@ -6,8 +6,11 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from reviewbot.settings import NameSettings, as_expression
+
+Kind = Literal["low", "high"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,22 +64,21 @@ def _paired(low: list[tuple[str, str]], high: list[tuple[str, str]]) -> Pairs:
     )
 
 
-def partner_path(path: str, settings: NameSettings) -> str | None:
-    """The file that holds the other kind, by its name: `a/x_low.obj` for `a/x_high.obj`.
+def partner_file(path: str, settings: NameSettings) -> tuple[str, Kind] | None:
+    """The file that holds the other kind, by its name, and which kind that is.
 
-    None for a file whose name ends in neither suffix.
+    `a/x_low.obj` for `a/x_high.obj` and the other way round; None for a file whose name ends in
+    neither suffix.
     """
     stem, dot, extension = path.rpartition(".")
     if not dot or "/" in extension:
         return None
-    for own, other in (
-        (settings.low_suffix, settings.high_suffix),
-        (settings.high_suffix, settings.low_suffix),
-    ):
-        base = base_name(stem, own)
-        if base is not None:
-            return f"{base}{other}.{extension}"
-    return None
+    low, high = settings.low_suffix, settings.high_suffix
+    base = base_name(stem, low)
+    if base is not None:
+        return f"{base}{high}.{extension}", "high"
+    base = base_name(stem, high)
+    return None if base is None else (f"{base}{low}.{extension}", "low")
 
 
 def fits_pattern(name: str, pattern: str | None) -> bool:

@@ -10,7 +10,7 @@ from reviewbot.measure.names import (
     find_pairs,
     find_pairs_between,
     fits_pattern,
-    partner_path,
+    partner_file,
 )
 from reviewbot.settings import NameSettings
 
@@ -58,15 +58,15 @@ def test_two_files_may_leave_the_suffix_to_the_file_name() -> None:
 @pytest.mark.parametrize(
     ("path", "partner"),
     [
-        ("props/lantern_low.obj", "props/lantern_high.obj"),
-        ("lantern_high.obj", "lantern_low.obj"),
+        ("props/lantern_low.obj", ("props/lantern_high.obj", "high")),
+        ("lantern_high.obj", ("lantern_low.obj", "low")),
         ("lantern.obj", None),
         ("props_low/lantern", None),
         ("v1.low_low/lantern", None),
     ],
 )
-def test_partner_files(path: str, partner: str | None) -> None:
-    assert partner_path(path, NAMES) == partner
+def test_partner_files(path: str, partner: tuple[str, str] | None) -> None:
+    assert partner_file(path, NAMES) == partner
 
 
 @pytest.mark.parametrize(
