@@ -38,6 +38,7 @@ from reviewbot.report.wording import (
     is_in_title,
     measure_label,
     number,
+    place,
     revision,
     value_and_limit,
 )
@@ -163,6 +164,7 @@ def _environment() -> Environment:
         "counted": counted,
         "severities": severity_counts,
         "limited": value_and_limit,
+        "place": place,
         "in_title": is_in_title,
         "families": finding_families,
         "change_families": change_families,

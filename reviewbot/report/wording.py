@@ -70,6 +70,17 @@ def figure(value: float | int | str | None, unit: str) -> str:
     )
 
 
+def place(at: tuple[float, float, float]) -> str:
+    """Coordinates with as many decimals as the largest of them needs.
+
+    >>> place((3.5e-07, 0.20654, -6.4e-07)), place((12.0, -0.5, 100.25))
+    ('0; 0.2065; 0', '12; -0.5; 100.2')
+    """
+    largest = max(map(abs, at))
+    decimals = max(0, 3 - math.floor(math.log10(largest))) if largest > 0 else 0
+    return "; ".join(number(round(coordinate, decimals) + 0.0) for coordinate in at)
+
+
 def value_and_limit(finding: FindingEntry) -> str:
     """A finding's figure beside its limit; a dash where it has none."""
     value = figure(finding.value, finding.unit)

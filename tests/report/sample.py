@@ -593,3 +593,10 @@ def hostile_report(*names: str) -> Report:
         fail_on="stop",
         assets=tuple(hostile_asset(name) for name in names),
     )
+
+
+REPORTS = {
+    "lantern": lantern_report(),
+    "quiet": quiet_report(),
+    "hostile": hostile_report(*HOSTILE_NAMES[:12]),
+}

@@ -11,29 +11,11 @@ from pathlib import Path
 import pytest
 from axe_core_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
-from report.chromium import Opened, launched, unfold, write_page
+from report.chromium import Opened, unfold
 from report.npm_packages import installed
-from report.sample import HOSTILE_NAMES, hostile_report, lantern_report, quiet_report
-
-REPORTS = {
-    "lantern": lantern_report(),
-    "quiet": quiet_report(),
-    "hostile": hostile_report(*HOSTILE_NAMES[:12]),
-}
+from report.sample import REPORTS
 
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with launched() as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    folder = tmp_path_factory.mktemp("pages")
-    return {name: write_page(report, folder / f"{name}.html") for name, report in REPORTS.items()}
 
 
 @pytest.fixture

@@ -5,20 +5,11 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
-from playwright.sync_api import Browser
-from report.chromium import Opened, launched, unfold, write_page
-from report.sample import (
-    HOSTILE_NAMES,
-    hostile_report,
-    lantern_report,
-    picture_bytes,
-    quiet_report,
-)
+from report.chromium import Opened, unfold, write_page
+from report.sample import HOSTILE_NAMES, REPORTS, hostile_report, lantern_report, picture_bytes
 from report.strategies import reports
 
 from reviewbot.report.page import to_html
@@ -26,23 +17,6 @@ from reviewbot.report.report import AssetEntry, Report
 
 LANTERN = lantern_report()
 PICTURES = picture_bytes(LANTERN)
-REPORTS = {
-    "lantern": LANTERN,
-    "quiet": quiet_report(),
-    "hostile": hostile_report(*HOSTILE_NAMES[:12]),
-}
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with launched() as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    folder = tmp_path_factory.mktemp("pages")
-    return {name: write_page(report, folder / f"{name}.html") for name, report in REPORTS.items()}
 
 
 @pytest.fixture(scope="module")

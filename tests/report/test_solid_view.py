@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Page
-from report.chromium import Opened, launched
+from playwright.sync_api import Page
+from report.chromium import Opened
 from report.sample import lantern_report
 from shapes import model, sphere, torus
 
@@ -35,12 +35,6 @@ def page_text() -> str:
         solids.append(SolidEntry(version=version, file=name, triangles=len(scene.triangles)))
     asset = lantern_report().assets[0].model_copy(update={"solids": tuple(solids), "pictures": ()})
     return to_html(lantern_report().model_copy(update={"assets": (asset,)}), files)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with launched() as running:
-        yield running
 
 
 @pytest.fixture(scope="module")

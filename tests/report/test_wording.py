@@ -1,7 +1,9 @@
+import doctest
 import math
 
 import pytest
 
+from reviewbot.report import wording
 from reviewbot.report.wording import counted, figure, measure_label, number, revision
 
 
@@ -46,3 +48,8 @@ def test_counts_keys_and_revisions():
     assert measure_label("seam_length") == "seam length"
     assert revision("a" * 40) == "a" * 12
     assert revision("main") == "main"
+
+
+def test_the_examples_in_the_documentation_hold():
+    assert doctest.testmod(wording).failed == 0
+    assert doctest.testmod(wording).attempted >= 5
