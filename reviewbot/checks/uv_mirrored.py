@@ -62,10 +62,9 @@ def _finding(one: PartExamination, mirrored: BoolArray, folded: BoolArray) -> Fi
         said.append(f"{counted(shells, 'shell')} {verb(shells, 'lies', 'lie')} mirrored")
     if folds:
         said.append(f"{counted(folds, 'face')} {verb(folds, 'is', 'are')} folded over")
-    all_open = mirrored.all() and not one.winding.sheet_closed.any()
-    cure = "turn them over"
-    if all_open:
-        cure = "turn them over, or the faces themselves if they look the wrong way"
+    cure = f"turn {verb(shells or folds, 'it', 'them')} over"
+    if mirrored.all() and not one.winding.sheet_closed.any():
+        cure += ", or the faces themselves if they look the wrong way"
     uv_area = np.abs(np.nan_to_num(one.unwrap.face_uv_area))
     return Finding(
         code=RULE.code,
