@@ -104,7 +104,7 @@ def solid_bytes(version: Version, frame: Frame) -> bytes | None:
         _face_bytes(version).tobytes(),
         _steps(seams, frame),
     )
-    return gzip.compress(b"".join(map(_padded, blocks)), compresslevel=6, mtime=0)
+    return gzip.compress(b"".join(map(_padded, blocks)), compresslevel=3, mtime=0)
 
 
 def _padded(block: bytes) -> bytes:
