@@ -8,6 +8,7 @@ import numpy as np
 
 from reviewbot.mesh import FloatArray, IndexArray
 
+_TRIANGLES = 1 << 17  # triangles a turn
 _CHUNK = 1 << 17  # spans a turn
 
 
@@ -22,8 +23,15 @@ def covered_pixels(
     Scan lines: of two triangles that share an edge, exactly one covers a pixel on it, since both
     work the edge's crossing out from the same ends in the same order.
     """
-    whole = np.flatnonzero(np.isfinite(corners).all(axis=(1, 2)))
-    ring = _from_top(corners[whole])
+    for at in range(0, len(corners), _TRIANGLES):
+        some = corners[at : at + _TRIANGLES]
+        whole = np.flatnonzero(np.isfinite(some).reshape(-1, 6).all(axis=1))
+        for triangle, pixel in _spans_of(_from_top(some[whole]), height, width):
+            yield (at + whole[triangle]).astype(np.int32), pixel
+
+
+def _spans_of(ring: FloatArray, height: int, width: int) -> Iterator[tuple[IndexArray, IndexArray]]:
+    """The same for triangles with their corners by rising y."""
     first = np.clip(np.ceil(ring[:, 0, 1] - 0.5), 0, height).astype(np.int64)
     last = np.clip(np.ceil(ring[:, 2, 1] - 0.5), 0, height).astype(np.int64)
     rows = last - first
@@ -41,14 +49,19 @@ def covered_pixels(
         span = np.repeat(np.arange(len(owner)), count)
         column = start[span] + _ramp(count)
         pixel = row[span] * width + column
-        yield whole[owner[span]].astype(np.int32), pixel.astype(np.int32)
+        yield owner[span].astype(np.int32), pixel.astype(np.int32)
         at = stop
 
 
 def _from_top(corners: FloatArray) -> FloatArray:
     """Corners of each triangle by rising y, and by x where y is the same."""
-    order = np.lexsort((corners[..., 0], corners[..., 1]), axis=1)
-    return np.take_along_axis(corners, order[..., None], axis=1)
+    ring = [corners[:, 0], corners[:, 1], corners[:, 2]]
+    for i, j in ((0, 1), (1, 2), (0, 1)):
+        one, other = ring[i], ring[j]
+        swap = (other[:, 1] < one[:, 1]) | ((other[:, 1] == one[:, 1]) & (other[:, 0] < one[:, 0]))
+        ring[i] = np.where(swap[:, None], other, one)
+        ring[j] = np.where(swap[:, None], one, other)
+    return np.stack(ring, axis=1)
 
 
 def _span(ring: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -38,6 +38,7 @@ from reviewbot.render.lines import over, stroke
 from reviewbot.render.picture import Picture, drawn_picture
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.uv_tile import (
+    UvFaces,
     UvTile,
     borders_of,
     draw_tile,
@@ -47,12 +48,13 @@ from reviewbot.render.uv_tile import (
     tile_pixels,
     tile_span,
     tiles_of,
+    uv_faces,
 )
 
 MOST_TILES = 6
 _MOST_NAMED = 14  # parts in the key
 _GROUND: Rgb = (244, 245, 246)
-_FINEST_EDGE = 7.0  # pixels, median: finer meshes are drawn without their edges
+_FINEST_EDGE = 7.0  # pixels, on average: finer meshes are drawn without their edges
 _GRID: Rgb = (214, 217, 221)
 
 
@@ -98,16 +100,17 @@ def uv_sheets(
     size     of a tile with its rim, in pixels; two of 800 fit beside each other
     moved    shells to be linked by number, the furthest first
     """
-    versions = [version for version in (before, after) if version is not None]
-    used = np.concatenate([np.empty((0, 2), np.int32), *(tiles_of(v.scene) for v in versions)])
-    used = np.unique(used[used[:, 0] > np.iinfo(np.int32).min], axis=0)
-    used = used[np.lexsort((used[:, 0], used[:, 1]))]
+    laid = [
+        _Laid(words=words, version=version, faces=uv_faces(version.scene))
+        for words, version in (("before", before), ("after", after))
+        if version is not None
+    ]
+    used = {tile for one in laid for tile in tiles_of(one.faces)}
     sheets = []
-    for column, row in used[:MOST_TILES].tolist():
+    for column, row in sorted(used, key=lambda tile: (tile[1], tile[0]))[:MOST_TILES]:
         sheets.append(
             _tile_sheet(
-                before,
-                after,
+                laid,
                 column=column,
                 row=row,
                 title=title,
@@ -120,9 +123,17 @@ def uv_sheets(
     return sheets
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Laid:
+    """A version with its faces in the UV plane."""
+
+    words: str
+    version: UvVersion
+    faces: UvFaces
+
+
 def _tile_sheet(
-    before: UvVersion | None,
-    after: UvVersion | None,
+    laid: Sequence[_Laid],
     *,
     column: int,
     row: int,
@@ -134,15 +145,16 @@ def _tile_sheet(
 ) -> Picture:
     name = tile_name(column, row)
     sides, told = [], []
-    for words, version in (("before", before), ("after", after)):
-        if version is None:
-            continue
-        tile = draw_tile(version.scene, column, row, size=size, is_stacked=version.is_stacked)
+    for one in laid:
+        scene, words = one.version.scene, one.words
+        tile = draw_tile(
+            scene, one.faces, column, row, size=size, is_stacked=one.version.is_stacked
+        )
         ends = [shell.before if words == "before" else shell.after for shell in moved]
         image = tile_image(
             tile,
-            version.scene,
-            edges=tile_edges(version.scene, column, row),
+            scene,
+            edges=tile_edges(scene, one.faces, column, row, finest=_FINEST_EDGE / size),
             padding=padding,
             marks=ends,
         )
@@ -150,7 +162,7 @@ def _tile_sheet(
         sides.append(under([label(head, size, size=LABEL, weight="Medium"), framed(image)], gap=4))
         told.append(f"{words} {100 * tile.used:.0f} %")
     tiles = beside(sides)
-    parts = _shown_parts([v.scene for v in (after, before) if v is not None], column, row)
+    parts = _shown_parts(laid[::-1], column, row)
     return drawn_picture(
         sheet(f"{title}, tile {name}", "", [tiles, _key(parts, told_padding, tiles.shape[1])]),
         kind="uv-sheet",
@@ -201,7 +213,7 @@ def tile_image(
 def _with_edges(light: Floats32, tile: UvTile, edges: FloatArray) -> Floats32:
     ends = tile_pixels(edges, tile.size)
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    if not len(length) or float(np.median(length)) < _FINEST_EDGE:
+    if not len(length):
         return light
     count = np.minimum(np.ceil(length * 3), 6 * tile.size).astype(np.int64) + 1
     owner = np.repeat(np.arange(len(ends)), count)
@@ -300,11 +312,12 @@ def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) 
     return image
 
 
-def _shown_parts(scenes: Sequence[Scene], column: int, row: int) -> dict[str, Rgb]:
+def _shown_parts(laid: Sequence[_Laid], column: int, row: int) -> dict[str, Rgb]:
     """Names and colours of the parts with a face in the tile, in any version."""
     shown: dict[str, Rgb] = {}
-    for scene in scenes:
-        here = (tiles_of(scene) == [column, row]).all(axis=1)
+    for one in laid:
+        scene, tile = one.version.scene, one.faces.tile
+        here = one.faces.triangle[(tile[:, 0] == column) & (tile[:, 1] == row)]
         colours = srgb_from_linear(_tints(scene)).tolist()
         for part in np.unique(scene.part[here]).tolist():
             shown.setdefault(scene.part_names[part], tuple(colours[part]))

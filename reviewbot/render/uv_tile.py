@@ -14,6 +14,7 @@ from reviewbot.render.uv_raster import covered_pixels
 RIM = 0.03  # of a tile, drawn round it, so that what hangs over its border is seen
 _FARTHEST = 1e6  # tiles: beyond, coordinates are broken
 _FINE = 2  # each pixel is cut into 2 x 2
+_MOST_FINE = 400_000  # faces in a tile, above which it is drawn coarser too
 _MOST_PIXELS = 60_000_000  # covered in all, above which a tile is drawn coarser
 
 
@@ -43,45 +44,75 @@ class UvTile:
     used: float
 
 
-def tiles_of(scene: Scene) -> IndexArray:
-    """(T, 2) int32 column and row of the tile that each triangle's middle lies in.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UvFaces:
+    """The triangles of a scene as they lie in the UV plane; unmapped and broken ones left out.
 
-    Unmapped triangles and such with broken UVs count for no tile: -2147483648.
+    triangle  (N,) int32 into the scene's
+    corners   (N, 3, 2) float64
+    tile      (N, 2) int32 column and row of the tile that each one's middle lies in
+    low, high (N, 2) float64 its box
     """
-    tile = np.full((len(scene.uv), 2), np.iinfo(np.int32).min, dtype=np.int32)
-    mapped = np.flatnonzero(scene.uv[:, 0] >= 0)
-    if len(mapped):
-        middle = scene.uvs[scene.uv[mapped]].mean(axis=1)
-        whole = np.isfinite(middle).all(axis=1) & (np.abs(middle) < _FARTHEST).all(axis=1)
-        tile[mapped[whole]] = np.floor(middle[whole]).astype(np.int32)
-    return tile
+
+    triangle: IndexArray
+    corners: FloatArray
+    tile: IndexArray
+    low: FloatArray
+    high: FloatArray
 
 
-def reaching(scene: Scene, column: int, row: int) -> IndexArray:
-    """(N,) triangles whose box in the UV plane reaches into a tile or its rim."""
+def uv_faces(scene: Scene) -> UvFaces:
+    """Gather what lies in the UV plane, once for all tiles."""
     mapped = np.flatnonzero(scene.uv[:, 0] >= 0).astype(np.int32)
-    if not len(mapped):
-        return mapped
-    corners = scene.uvs[scene.uv[mapped]] - [column, row]
-    inside = (corners.max(axis=1) >= -RIM).all(axis=1) & (corners.min(axis=1) <= 1 + RIM).all(
-        axis=1
+    uvs = scene.uvs if len(scene.uvs) else np.zeros((1, 2))
+    with np.errstate(invalid="ignore"):
+        sound = np.asarray((np.abs(uvs) < _FARTHEST).all(axis=1))  # nan and infinity are not
+    if not sound.all():
+        mapped = mapped[sound[scene.uv[mapped]].all(axis=1)]
+    a, b, c = (uvs[scene.uv[mapped, k]] for k in range(3))
+    return UvFaces(
+        triangle=mapped,
+        corners=np.stack([a, b, c], axis=1),
+        tile=np.floor((a + b + c) / 3).astype(np.int32),
+        low=np.minimum(np.minimum(a, b), c),
+        high=np.maximum(np.maximum(a, b), c),
     )
-    whole = (np.abs(corners) < _FARTHEST).all(axis=(1, 2))  # nan and infinity are not
-    return np.asarray(mapped[inside & whole])
+
+
+def tiles_of(faces: UvFaces) -> list[tuple[int, int]]:
+    """Column and row of every tile that some triangle's middle lies in, row by row."""
+    width = np.int64(4 * _FARTHEST)
+    number = faces.tile[:, 1].astype(np.int64) * width + faces.tile[:, 0] + width // 2
+    rows, columns = np.divmod(np.unique(number), width)
+    return list(zip((columns - width // 2).tolist(), rows.tolist(), strict=True))
+
+
+def _reaching(faces: UvFaces, column: int, row: int) -> IndexArray:
+    """Rows of the faces whose box reaches into a tile or its rim."""
+    place = np.array([column, row])
+    inside = faces.high >= place - RIM
+    inside &= faces.low <= place + (1 + RIM)
+    return np.flatnonzero(inside[:, 0] & inside[:, 1]).astype(np.int32)
 
 
 def draw_tile(
-    scene: Scene, column: int, row: int, *, size: int, is_stacked: BoolArray | None = None
+    scene: Scene,
+    faces: UvFaces,
+    column: int,
+    row: int,
+    *,
+    size: int,
+    is_stacked: BoolArray | None = None,
 ) -> UvTile:
     """Draw all faces that reach into a tile or its rim.
 
     is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose
     """
-    own = reaching(scene, column, row)
-    corners = scene.uvs[scene.uv[own]] - [column, row]
-    fine = _FINE if _pixel_sum(corners, size * _FINE) <= _MOST_PIXELS else 1
+    rows = _reaching(faces, column, row)
+    own, corners = faces.triangle[rows], faces.corners[rows] - [column, row]
+    busy = _pixel_sum(corners, size * _FINE) > _MOST_PIXELS or len(rows) > _MOST_FINE
+    fine = 1 if busy else _FINE
     side = size * fine
-    place = tile_pixels(corners, side)
     chart = np.full(side * side, -1, dtype=np.int32)
     part = np.full(side * side, -1, dtype=np.int32)
     alone = np.zeros(side * side, dtype=np.int32)
@@ -89,12 +120,13 @@ def draw_tile(
     mirrored = np.zeros(side * side, dtype=bool)
     turn = _turn(corners) < 0
     purpose = np.zeros(len(own), dtype=bool) if is_stacked is None else is_stacked[own]
-    for triangle, pixel in covered_pixels(place, side, side):
+    for triangle, pixel in covered_pixels(tile_pixels(corners, side), side, side):
         chart[pixel] = scene.chart[own[triangle]]
         part[pixel] = scene.part[own[triangle]]
         mirrored[pixel[turn[triangle]]] = True
-        alone += np.bincount(pixel[~purpose[triangle]], minlength=side * side).astype(np.int32)
-        copies += np.bincount(pixel[purpose[triangle]], minlength=side * side).astype(np.int32)
+        copy = purpose[triangle]
+        np.add.at(alone, pixel[~copy], 1)
+        np.add.at(copies, pixel[copy], 1)
     square = (side, side)
     low, high = tile_span(side)
     proper = (part >= 0).reshape(square)[low:high, low:high]
@@ -112,14 +144,18 @@ def draw_tile(
     )
 
 
-def tile_edges(scene: Scene, column: int, row: int) -> FloatArray:
-    """(K, 2, 2) the edges, in UVs within the tile, of polygons that reach into it."""
-    own = reaching(scene, column, row)
-    triangle, corner = np.nonzero(scene.is_drawn_edge[own])
-    ring = scene.uv[own[triangle]]
-    rows = np.arange(len(ring))
-    ends = np.stack([ring[rows, (corner + 1) % 3], ring[rows, (corner + 2) % 3]], axis=1)
-    return np.asarray(scene.uvs[ends] - [column, row])
+def tile_edges(scene: Scene, faces: UvFaces, column: int, row: int, *, finest: float) -> FloatArray:
+    """(K, 2, 2) the edges, in UVs within the tile, of polygons that reach into it.
+
+    finest  of a tile: none where the faces' sides are shorter than this on average
+    """
+    rows = _reaching(faces, column, row)
+    corners = faces.corners[rows] - [column, row]
+    if not len(rows) or np.sqrt(np.abs(_turn(corners)).mean()) < finest:
+        return np.empty((0, 2, 2))
+    face, corner = np.nonzero(scene.is_drawn_edge[faces.triangle[rows]])
+    ends = [corners[face, (corner + k) % 3] for k in (1, 2)]
+    return np.stack(ends, axis=1)
 
 
 def tile_pixels(uv: FloatArray, side: int) -> FloatArray:

@@ -12,7 +12,15 @@ from shapes import cube, grid, model
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import build_scene
 from reviewbot.render.uv_sheet import UvVersion, tile_name, uv_sheets
-from reviewbot.render.uv_tile import borders_of, draw_tile, padding_of, tile_span, tiles_of
+from reviewbot.render.uv_tile import (
+    UvTile,
+    borders_of,
+    draw_tile,
+    padding_of,
+    tile_span,
+    tiles_of,
+    uv_faces,
+)
 
 
 def patches(*places: tuple[float, float, float, float]) -> Scene:
@@ -27,16 +35,20 @@ def patches(*places: tuple[float, float, float, float]) -> Scene:
     return build_scene(model(*parts), charts=charts)
 
 
+def drawn(scene: Scene, *, size: int) -> UvTile:
+    return draw_tile(scene, uv_faces(scene), 0, 0, size=size)
+
+
 def test_used_share_is_the_area_of_the_union() -> None:
     """Against shapely's union of the same rectangles, cut to the tile."""
     places = [(0.1, 0.1, 0.3, 0.4), (0.3, 0.3, 0.5, 0.5), (0.9, 0.0, 0.3, 0.2)]
-    tile = draw_tile(patches(*places), 0, 0, size=400)
+    tile = drawn(patches(*places), size=400)
     whole = unary_union([box(u, v, u + w, v + h) for u, v, w, h in places])
     assert tile.used == pytest.approx(whole.intersection(box(0, 0, 1, 1)).area, abs=0.004)
 
 
 def test_overlaps_are_where_two_lie() -> None:
-    tile = draw_tile(patches((0.1, 0.1, 0.4, 0.4), (0.3, 0.3, 0.4, 0.4)), 0, 0, size=400)
+    tile = drawn(patches((0.1, 0.1, 0.4, 0.4), (0.3, 0.3, 0.4, 0.4)), size=400)
     side = np.prod(tile.accidental.shape) * (1 / 1.06) ** 2
     assert tile.accidental.sum() / side == pytest.approx(0.04, abs=0.001)
     assert not tile.stacked.any()
@@ -46,29 +58,29 @@ def test_overlaps_are_where_two_lie() -> None:
 def test_copies_on_purpose_are_no_overlap_until_something_else_lies_there() -> None:
     scene = patches((0.1, 0.1, 0.3, 0.3), (0.1, 0.1, 0.3, 0.3), (0.6, 0.6, 0.2, 0.2))
     purpose = scene.part < 2
-    tile = draw_tile(scene, 0, 0, size=200, is_stacked=purpose)
+    tile = draw_tile(scene, uv_faces(scene), 0, 0, size=200, is_stacked=purpose)
     assert not tile.accidental.any()
     assert tile.stacked.sum() > 1000
     crowded = patches((0.1, 0.1, 0.3, 0.3), (0.1, 0.1, 0.3, 0.3), (0.2, 0.2, 0.3, 0.3))
-    tile = draw_tile(crowded, 0, 0, size=200, is_stacked=crowded.part < 2)
+    tile = draw_tile(crowded, uv_faces(crowded), 0, 0, size=200, is_stacked=crowded.part < 2)
     assert tile.accidental.any()
     assert not (tile.accidental & tile.stacked).any()
 
 
 def test_neighbouring_faces_do_not_overlap_themselves() -> None:
-    tile = draw_tile(build_scene(model(cube())), 0, 0, size=333)
+    tile = drawn(build_scene(model(cube())), size=333)
     assert not tile.accidental.any()
     assert tile.used == pytest.approx(6 / 16, abs=0.003)  # six squares of a sixteenth
 
 
 def test_mirrored_shells_are_told() -> None:
     scene = patches((0.5, 0.1, -0.3, 0.3), (0.6, 0.6, 0.3, 0.3))
-    tile = draw_tile(scene, 0, 0, size=200)
+    tile = draw_tile(scene, uv_faces(scene), 0, 0, size=200)
     np.testing.assert_array_equal(tile.mirrored, tile.part == 0)
 
 
 def test_v_points_upwards() -> None:
-    tile = draw_tile(patches((0.0, 0.75, 0.25, 0.25)), 0, 0, size=100)
+    tile = drawn(patches((0.0, 0.75, 0.25, 0.25)), size=100)
     rows, columns = np.nonzero(tile.part >= 0)
     assert rows.max() < tile.part.shape[0] / 2
     assert columns.max() < tile.part.shape[1] / 2
@@ -76,10 +88,11 @@ def test_v_points_upwards() -> None:
 
 def test_tiles_by_the_middle_of_each_triangle() -> None:
     scene = patches((0.2, 0.2, 0.5, 0.5), (1.2, 2.2, 0.5, 0.5), (-0.8, 0.1, 0.5, 0.5))
-    tile = tiles_of(scene)
-    assert {tuple(row) for row in tile[scene.part == 1].tolist()} == {(1, 2)}
-    assert {tuple(row) for row in tile[scene.part == 2].tolist()} == {(-1, 0)}
-    assert (tiles_of(build_scene(model(bare(cube())))) < -1e9).all()
+    faces = uv_faces(scene)
+    assert tiles_of(faces) == [(-1, 0), (0, 0), (1, 2)]
+    lone = faces.tile[scene.part[faces.triangle] == 1]
+    assert {tuple(row) for row in lone.tolist()} == {(1, 2)}
+    assert tiles_of(uv_faces(build_scene(model(bare(cube()))))) == []
 
 
 def test_tile_numbers() -> None:
@@ -92,7 +105,7 @@ def test_tile_numbers() -> None:
 @pytest.mark.parametrize(("gap", "is_tight"), [(0.05, False), (0.012, True)])
 def test_shells_closer_than_twice_their_padding_are_marked(gap: float, is_tight: bool) -> None:
     scene = patches((0.1, 0.1, 0.3, 0.3), (0.4 + gap, 0.1, 0.3, 0.3))
-    padded, tight = padding_of(draw_tile(scene, 0, 0, size=800), 0.01)
+    padded, tight = padding_of(draw_tile(scene, uv_faces(scene), 0, 0, size=800), 0.01)
     assert padded.any()
     assert tight.any() == is_tight
     if is_tight:
@@ -104,7 +117,7 @@ def test_shells_closer_than_twice_their_padding_are_marked(gap: float, is_tight:
 
 
 def test_borders_run_round_each_shell() -> None:
-    tile = draw_tile(patches((0.2, 0.2, 0.5, 0.5)), 0, 0, size=200)
+    tile = drawn(patches((0.2, 0.2, 0.5, 0.5)), size=200)
     border = borders_of(tile)
     side = np.sqrt((tile.part >= 0).sum())
     assert border.sum() == pytest.approx(4 * side - 4, abs=6)
@@ -124,4 +137,4 @@ def test_broken_uvs_are_drawn_nowhere() -> None:
     uvs[0] = np.nan
     uvs[1] = 1e30
     scene = build_scene(model(with_uvs(grid(2, 2), uvs)))
-    assert 0.3 < draw_tile(scene, 0, 0, size=100).used < 0.8
+    assert 0.3 < drawn(scene, size=100).used < 0.8
