@@ -9,7 +9,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
-from pathlib import PurePath
+from pathlib import PurePath, PurePosixPath
 from typing import Literal, TypeVar
 
 import numpy as np
@@ -22,10 +22,11 @@ from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
 from reviewbot.errors import MeshReadError
-from reviewbot.history.sources import Source, opened
+from reviewbot.history.sources import OpenedFile, Source, opened
 from reviewbot.measure.examine import Examination, examine
+from reviewbot.measure.names import partner_file
+from reviewbot.measure.pairing import Partner
 from reviewbot.measure.surface import diagonal
-from reviewbot.mesh import Model
 from reviewbot.readers.isolation import IsolatedReader
 from reviewbot.render.backends import RendererName
 from reviewbot.render.differences import ViewDifference
@@ -34,7 +35,7 @@ from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadabl
 from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
 from reviewbot.report.report import AssetEntry
 from reviewbot.report.solid import SOLID_SUFFIX, Solid
-from reviewbot.settings import FileSettings, Settings
+from reviewbot.settings import NameSettings, Settings
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -147,13 +148,33 @@ def _before_path(job: AssetJob) -> str | None:
 
 
 def _examined(source: Source, *, settings: Settings) -> Examination:
-    return examine(_read(source, settings.files), settings)
-
-
-def _read(source: Source, limits: FileSettings) -> Model:
+    limits = settings.files
     reader = IsolatedReader(memory_mb=limits.memory_mb, seconds=limits.seconds)
     with opened(source) as file, reader:
-        return reader.read(file.data, path=source.path, siblings=file.siblings)
+        model = reader.read(file.data, path=source.path, siblings=file.siblings)
+        partner = _partner(source.path, file, reader, settings.names)
+    return examine(model, settings, partner=partner)
+
+
+def _partner(
+    path: str, file: OpenedFile, reader: IsolatedReader, names: NameSettings
+) -> Partner | None:
+    """The file beside this one that holds the other kind of parts; None where none can be read.
+
+    What is wrong with it is said where that file itself is reviewed.
+    """
+    found = partner_file(path, names)
+    if found is None:
+        return None
+    other, kind = found
+    data = file.siblings(PurePosixPath(other).name)
+    if data is None:
+        return None
+    try:
+        model = reader.read(data, path=other, siblings=file.siblings)
+    except MeshReadError:
+        return None
+    return Partner(model=model, kind=kind)
 
 
 def _both(work: Callable[[T], U], before: T | None, after: T | None) -> tuple[U | None, U | None]:

@@ -11,7 +11,7 @@ tiles = 1      # one set of maps a prop
 [limits]
 smallest = 0.10       # metres: our props are no smaller ...
 largest = 0.60        # ... and no larger than this
-bake_distance = 0.02  # of the part's size: how far the sculpt may lie from the low version
+bake_distance = 0.03  # of the part's size: how far the sculpt may lie from the low version
 
 [names]
 pattern = "[a-z][a-z0-9_]*_(low|high)"  # lower case, and low or high at the end
