@@ -147,7 +147,7 @@ def _name_pattern(names: frozenset[str]) -> re.Pattern[str] | None:
 
 
 def _split_at_names(sentence: str, names: frozenset[str]) -> Iterable[Piece]:
-    pattern = _name_pattern(names)
+    pattern = _name_pattern(frozenset(name for name in names if name in sentence))
     at = 0
     for found in pattern.finditer(sentence) if pattern else ():
         if found.start() > at:
