@@ -72,6 +72,7 @@ class Examination:
              asset's space; nan where there are none
     borders  of each part, in the same order
     doubles  parts with pieces that lie on identical pieces of another part
+    atlas    all textured parts in one UV plane; overlaps, tiles and gaps are of its charts
     viewing  of each part, in the same order; None where it is not shown or there are no rays
     pairing  low and high parts, and how they bake
     """
