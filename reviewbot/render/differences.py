@@ -18,7 +18,7 @@ from reviewbot.render.flip import flip_available, flip_map
 from reviewbot.render.samples import Floats32
 
 _WINDOW = 11  # pixels: Gaussian window of Wang et al., sigma 1.5
-_FLIP_VIEWS = 3  # it takes ten times as long as SSIM
+FLIP_VIEWS = 3  # it takes ten times as long as SSIM
 _MARGIN = 8  # pixels kept round the object, so that windows at its edge are whole
 SAME_SSIM = 0.9995  # at or above this nothing is to be seen, and FLIP is not worth its time
 
@@ -91,7 +91,7 @@ def view_difference(
 
 
 def differences_of(
-    before: Sequence[ViewImage], after: Sequence[ViewImage]
+    before: Sequence[ViewImage], after: Sequence[ViewImage], *, flip_views: int = FLIP_VIEWS
 ) -> tuple[ViewDifference, ...]:
     """All views compared; FLIP only for the few that SSIM finds most different."""
 
@@ -107,7 +107,7 @@ def differences_of(
 
     with ThreadPoolExecutor(worker_count()) as pool:
         found = list(pool.map(lambda k: compared(k, False), range(len(after))))
-        worst = sorted(range(len(found)), key=lambda k: found[k].ssim)[:_FLIP_VIEWS]
+        worst = sorted(range(len(found)), key=lambda k: found[k].ssim)[:flip_views]
         worst = [k for k in worst if found[k].ssim < SAME_SSIM] if flip_available() else []
         for k, again in zip(worst, pool.map(lambda k: compared(k, True), worst), strict=True):
             found[k] = again

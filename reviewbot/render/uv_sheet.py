@@ -278,10 +278,12 @@ def _ground(size: int) -> Floats32:
 
 def _filled(light: Floats32, tile: UvTile, tints: Floats32) -> Floats32:
     """Shells in their part's colour, softened so that marks stand out."""
-    for part in np.unique(tile.part[tile.part >= 0]).tolist():
-        cover = shrunk(tile.part == part, tile.fine)[..., None]
-        light = light * (1 - cover) + cover * tints[part]
-    return np.asarray(light, dtype=np.float32)
+    fine = tile.fine
+    coloured = np.concatenate([tints, np.zeros((1, 3), np.float32)])  # -1, no part, is the last
+    cells = [tile.part[i::fine, j::fine] for i in range(fine) for j in range(fine)]
+    total = sum(coloured[cell] for cell in cells) / np.float32(fine**2)
+    bare = 1 - shrunk(tile.part >= 0, fine)[..., None]
+    return np.asarray(light * bare + total, dtype=np.float32)
 
 
 def _tints(scene: Scene) -> Floats32:

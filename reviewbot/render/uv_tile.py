@@ -125,8 +125,8 @@ def draw_tile(
         part[pixel] = scene.part[own[triangle]]
         mirrored[pixel[turn[triangle]]] = True
         copy = purpose[triangle]
-        np.add.at(alone, pixel[~copy], 1)
-        np.add.at(copies, pixel[copy], 1)
+        _count(alone, pixel[~copy])
+        _count(copies, pixel[copy])
     square = (side, side)
     low, high = tile_span(side)
     proper = (part >= 0).reshape(square)[low:high, low:high]
@@ -142,6 +142,14 @@ def draw_tile(
         mirrored=mirrored.reshape(square),
         used=float(proper.mean()),
     )
+
+
+def _count(totals: IndexArray, pixel: IndexArray) -> None:
+    """Add how often each pixel comes."""
+    if len(pixel) > len(totals) // 8:
+        totals += np.bincount(pixel, minlength=len(totals)).astype(np.int32)
+    else:
+        np.add.at(totals, pixel, 1)
 
 
 def tile_edges(scene: Scene, faces: UvFaces, column: int, row: int, *, finest: float) -> FloatArray:

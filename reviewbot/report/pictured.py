@@ -15,7 +15,8 @@ from reviewbot.geometry.polygons import next_corners
 from reviewbot.geometry.rigid import moved, scale_of
 from reviewbot.measure.examine import Examination, PartExamination
 from reviewbot.mesh import BoolArray, FloatArray
-from reviewbot.render.album import Album, AlbumSettings, ComparedViews, compare_views, draw_album
+from reviewbot.render.album import Album, ComparedViews, compare_views, draw_album
+from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.backends import RendererName
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import build_scene

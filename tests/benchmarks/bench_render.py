@@ -25,7 +25,8 @@ from assets import write_pair
 
 from reviewbot.mesh import Model
 from reviewbot.readers.formats import read_model
-from reviewbot.render.album import AlbumSettings, draw_album
+from reviewbot.render.album import draw_album
+from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.backends import BackendName, open_backend
 from reviewbot.render.camera import framing, turntable
 from reviewbot.render.checker import checker_light

@@ -13,9 +13,9 @@ from shapes import cube, grid, model, sphere
 
 from reviewbot.measure.examine import examine
 from reviewbot.mesh import Model
-from reviewbot.render import album as album_module
-from reviewbot.render import flip
-from reviewbot.render.album import Album, AlbumSettings, draw_album
+from reviewbot.render import flip, looks
+from reviewbot.render.album import Album, draw_album
+from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.scene import build_scene
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Spot
@@ -165,8 +165,16 @@ def test_a_change_of_uvs_alone_is_traced_once_and_drawn_for_both(
     shifted = replace(body, uvs=body.uvs * 0.5)
     old, new = version(before), version(model(shifted, knob))
     together = draw_album(old, new, SMALL)
-    monkeypatch.setattr(album_module, "is_same_form", lambda *_: False)
+    monkeypatch.setattr(looks, "is_same_form", lambda *_: False)
     apart = draw_album(old, new, SMALL)
     for one, other in zip(together.pictures, apart.pictures, strict=True):
         assert one.data == other.data, one.name
     assert all(difference.ssim == 1 for difference in together.differences)
+
+
+def test_in_brief_there_are_fewer_and_smaller_pictures(before: Model, after: Model) -> None:
+    wide = replace(SMALL, views=12, size=400)
+    brief = draw_album(version(before), version(after), replace(wide, detail="brief"))
+    assert not kinds(brief) & {"stretch", "density", "top-bottom", "turntable-frames"}
+    assert kinds(brief) >= {"strip", "turntable", "checker", "silhouette", "uv-sheet"}
+    assert len(brief.differences) == 8
