@@ -20,17 +20,18 @@ def find(subject: Subject) -> Iterator[Finding]:
     """One finding a part, but for those that the settings allow to be mirrored.
 
     A shell stacked on an upright copy of itself, as for two halves of one thing, is right so.
-    Faces folded over within their shell count when they take more room than overlaps may.
+    Specks count no more than specks that overlap.
     """
-    limits = subject.settings.limits
+    limit = subject.settings.limits.overlap_share
     stacked = stacked_on_upright(subject.examination)
     for index, one in enumerate(subject.examination.parts):
         if not one.textured or matches(one.part.name, subject.settings.parts.mirrored):
             continue
         mirrored = one.unwrap.shell_mirrored & ~stacked[index]
+        if one.unwrap.shell_uv_area[mirrored].sum() <= limit * one.unwrap.uv_area:
+            mirrored = np.zeros_like(mirrored)
         folded = one.unwrap.folded
-        room = float(np.abs(one.unwrap.face_uv_area[folded]).sum())
-        if room <= limits.overlap_share * one.unwrap.uv_area:
+        if np.abs(one.unwrap.face_uv_area[folded]).sum() <= limit * one.unwrap.uv_area:
             folded = np.zeros_like(folded)
         if mirrored.any() or folded.any():
             yield _finding(one, mirrored, folded)

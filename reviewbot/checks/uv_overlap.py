@@ -18,6 +18,8 @@ from reviewbot.settings import Severity
 
 # So like each other (IoU) that two shells were meant to be stacked and are just a little off.
 NEARLY_STACKED = 0.9
+# Square pixels of the texture: what shares less cannot show on it.
+SMALLEST = 1.0
 # With more of the UV area than this out of its tile, the texture is one that repeats.
 REPEATING = 0.5
 
@@ -31,6 +33,7 @@ def find(subject: Subject) -> Iterator[Finding]:
     examination = subject.examination
     overlaps = examination.overlaps
     over = overlaps.share > subject.settings.limits.overlap_share
+    over &= overlaps.area * subject.settings.texture.size**2 > SMALLEST
     counted_rows = np.flatnonzero(over).astype(np.int32)
     landed, under = _smaller_and_larger(examination, counted_rows)
     owner = examination.atlas.part[landed]

@@ -32,7 +32,8 @@ class Double:
     """Pieces of a part that lie exactly on pieces of another.
 
     part, other  indices into the asset's parts
-    pieces       how many of the part's pieces lie on pieces of the other
+    pieces       how many of the part's pieces lie on pieces of the other; single faces count only
+                 where the two parts are equal
     whole        these are all that the part has
     """
 
@@ -59,8 +60,15 @@ def find_doubles(parts: Sequence[Pieced], size: float) -> tuple[Double, ...]:
     if not candidate.any():
         return ()
     key = _verified_keys(parts, np.split(candidate, np.cumsum(pieces)[:-1]), tolerance)
-    rows = np.flatnonzero(candidate)
-    return _pairs(owner[rows], key[rows], pieces)
+    every = _pairs(owner[candidate], key[candidate], pieces)
+    whole = {(double.part, double.other) for double in every if double.whole}
+    equal = {(part, other) for part, other in whole if (other, part) in whole}
+    large = candidate & (faces > 1)
+    partly = _pairs(owner[large], key[large], pieces)
+    return (
+        *(double for double in every if (double.part, double.other) in equal),
+        *(double for double in partly if (double.part, double.other) not in equal),
+    )
 
 
 def _fingerprint(one: Pieced) -> tuple[IndexArray, FloatArray]:

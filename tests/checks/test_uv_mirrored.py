@@ -59,6 +59,13 @@ def test_fires_on_a_fold() -> None:
     assert (finding.count, "folded over" in finding.message) == (1, True)
 
 
+def test_silent_on_a_speck() -> None:
+    assert (
+        found(RULE, joined(cube(), moved(uvs_placed(mirrored(cube()), scale=0.01), (3, 0, 0))))
+        == []
+    )
+
+
 def test_silent_on_a_fold_that_takes_no_room() -> None:
     uvs = grid(4, 1).uvs.copy()
     uvs[[2, 7], 0] = 0.75 + 1e-4

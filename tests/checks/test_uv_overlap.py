@@ -52,6 +52,12 @@ def test_silent_on_slivers() -> None:
     )
 
 
+def test_silent_on_what_is_smaller_than_a_pixel() -> None:
+    speck = 0.5 / 2048
+    assert found(RULE, square(0.5, 0, 0, "plate"), square(speck, 0.2, 0.2, "speck")) == []
+    assert len(found(RULE, square(0.5, 0, 0, "plate"), square(4 * speck, 0.2, 0.2, "dot"))) == 1
+
+
 def test_fires_on_the_smaller_one() -> None:
     (finding,) = found(RULE, square(0.5, 0, 0, "plate"), square(0.2, 0.4, 0.1, "rivet"))
     assert (finding.part, finding.severity, finding.count) == ("rivet", "stop", 1)

@@ -38,6 +38,14 @@ def test_parts_in_other_places_or_of_another_shape_are_no_doubles() -> None:
     assert doubles(grid(2, 2), unshared(grid(2, 2))) == []  # as many pieces as faces there
 
 
+def test_single_faces_count_only_where_parts_are_equal() -> None:
+    """Boxes written face by face that stand wall to wall have a face in common, and are two."""
+    box = unshared(cube())
+    assert doubles(box, moved(box, (1, 0, 0)), moved(box, (0, 1, 0))) == []
+    assert doubles(box, box) == [(0, 1, 6, True), (1, 0, 6, True)]
+    assert doubles(grid(1, 1), grid(1, 1)) == [(0, 1, 1, True), (1, 0, 1, True)]
+
+
 def test_none_without_parts_or_faces() -> None:
     empty = polygons(np.empty((0, 3)), [])
     assert doubles() == doubles(empty, empty) == []
