@@ -29,6 +29,7 @@ from reviewbot.measure.pairing import Partner
 from reviewbot.measure.surface import diagonal
 from reviewbot.readers.isolation import IsolatedReader
 from reviewbot.render.backends import RendererName
+from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
@@ -65,10 +66,15 @@ class AssetJob:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AssetReview:
-    """What came of a job. `pictures` are files' bytes, by name relative to the report."""
+    """What came of a job.
+
+    pictures  files' bytes, by name relative to the report
+    cover     (H, W, 3) the asset's front for a contact sheet, None where nothing was pictured
+    """
 
     entry: AssetEntry
     pictures: dict[str, bytes]
+    cover: Image | None = None
 
 
 def review_asset(job: AssetJob) -> AssetReview:
@@ -104,7 +110,7 @@ def review_asset(job: AssetJob) -> AssetReview:
     )
     data = {name: picture.data for name, picture in files.items()}
     data |= {name: one.data for name, one in solids.items() if one.data}
-    return AssetReview(entry=asset_entry(facts), pictures=data)
+    return AssetReview(entry=asset_entry(facts), pictures=data, cover=seen.cover)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +121,7 @@ class _Seen:
     units_per_pixel: float = 0.0
     pictures: tuple[Picture, ...] = ()
     solids: tuple[Solid, ...] = ()
+    cover: Image | None = None
 
 
 def _seen(
@@ -132,6 +139,7 @@ def _seen(
             units_per_pixel=drawn.album.units_per_pixel,
             pictures=drawn.album.pictures,
             solids=drawn.solids,
+            cover=drawn.album.cover,
         )
     if job.pictures == "figures" and before is not None and after is not None and comparison:
         views = compared_views(before, after, comparison, wish)

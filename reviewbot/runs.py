@@ -23,9 +23,11 @@ from reviewbot.history.git import History, changed_files, file_at, open_history
 from reviewbot.history.sources import DiskSource, GitSource, Source
 from reviewbot.readers.formats import is_mesh_path
 from reviewbot.render.backends import RendererName
-from reviewbot.report.report import Report
+from reviewbot.report.assemble import picture_entry
+from reviewbot.report.contact import contact_picture
+from reviewbot.report.report import PictureEntry, Report
 from reviewbot.report.verdict import acceptance_remarks, gate_status, report_summary, report_verdict
-from reviewbot.review import AssetJob, AssetReview, PictureWish, review_asset
+from reviewbot.review import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish, review_asset
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
 
 
@@ -134,6 +136,12 @@ def carry_out(plans: Sequence[Plan], options: Options) -> Iterator[Reviewed]:
 
 def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
     assets = tuple(review.entry for review in reviews)
+    pictures = {name: data for review in reviews for name, data in review.pictures.items()}
+    overview = contact_picture(assets, [review.cover for review in reviews], title=plan.title)
+    entries: tuple[PictureEntry, ...] = ()
+    if overview is not None:
+        name = f"{PICTURE_FOLDER}/{overview.name}{overview.suffix}"
+        pictures[name], entries = overview.data, (picture_entry(name, overview),)
     report = Report(
         tool=f"reviewbot {__version__}",
         title=plan.title,
@@ -143,9 +151,9 @@ def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
         summary=report_summary(assets),
         fail_on=plan.law.settings.gate.fail_on,
         assets=assets,
+        pictures=entries,
         remarks=acceptance_remarks(plan.law.acceptances, assets, _today()),
     )
-    pictures = {name: data for review in reviews for name, data in review.pictures.items()}
     return Reviewed(report=report, pictures=pictures, status=gate_status(report))
 
 

@@ -89,7 +89,7 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
         before=_asset_measures(facts.before),
         after=_asset_measures(facts.after),
         views=tuple(_view_entry(one, facts) for one in facts.differences),
-        pictures=tuple(_picture_entry(file, picture) for file, picture in facts.pictures),
+        pictures=tuple(picture_entry(file, picture) for file, picture in facts.pictures),
         solids=tuple(_solid_entry(file, solid) for file, solid in facts.solids),
         distributions=distributions(facts.before, facts.after),
         notes=() if facts.after is None else tuple(map(_note_text, facts.after.model.notes)),
@@ -210,7 +210,8 @@ def _view_entry(difference: ViewDifference, facts: AssetFacts) -> ViewEntry:
     )
 
 
-def _picture_entry(file: str, picture: Picture) -> PictureEntry:
+def picture_entry(file: str, picture: Picture) -> PictureEntry:
+    """A picture's entry; `file` is its path relative to the report's folder."""
     return PictureEntry(
         kind=picture.kind,
         file=file,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from reviewbot.report.pictures import MOVING, comment_pictures
-from reviewbot.report.report import AssetEntry
+from reviewbot.report.report import AssetEntry, PictureEntry
 
 _SIGNATURES = (
     (re.compile(rb"\x89PNG\r\n\x1a\n"), "image/png"),
@@ -36,16 +36,22 @@ class Embedded:
     limit: int
 
 
-def embed(assets: Sequence[AssetEntry], pictures: Mapping[str, bytes], *, limit: int) -> Embedded:
+def embed(
+    overview: Sequence[PictureEntry],
+    assets: Sequence[AssetEntry],
+    pictures: Mapping[str, bytes],
+    *,
+    limit: int,
+) -> Embedded:
     """Data addresses for as many pictures as `limit` bytes hold.
 
-    Each asset's most telling pictures come before any asset's further ones.
+    The overview comes first, then each asset's most telling pictures, then the rest.
     """
     addresses: dict[str, str] = {}
     left_out: set[str] = set()
     missing: set[str] = set()
     held = 0
-    for file in dict.fromkeys(_by_worth(assets)):
+    for file in dict.fromkeys([*(one.file for one in overview), *_by_worth(assets)]):
         data = pictures.get(file)
         kind = media_type(data) if data is not None else None
         if data is None or kind is None:

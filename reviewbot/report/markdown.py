@@ -8,7 +8,7 @@ from typing import TypeVar
 from reviewbot.report.families import Family, change_families, finding_families
 from reviewbot.report.markdown_blocks import REMARK_ROOM, joined, left_out, said, that_fit
 from reviewbot.report.markdown_details import asset_details
-from reviewbot.report.markdown_pictures import PictureUrl, picture_blocks
+from reviewbot.report.markdown_pictures import PictureUrl, overview_blocks, picture_blocks
 from reviewbot.report.names import names_in, names_in_report
 from reviewbot.report.order import (
     all_findings,
@@ -46,7 +46,7 @@ def to_markdown(report: Report, *, picture_url: PictureUrl) -> str:
     head = _head(report, told)
     table = _asset_table(told, int(LIMIT * _TABLE_SHARE))
     pictures = picture_blocks(told, picture_url, int(LIMIT * _PICTURE_SHARE))
-    above = joined([head, table, pictures])
+    above = joined([head, overview_blocks(report.pictures, picture_url), table, pictures])
     details = _details(told, LIMIT - len(above) - REMARK_ROOM)
     return joined([above, details]) + "\n"
 

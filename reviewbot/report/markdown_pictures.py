@@ -19,6 +19,15 @@ _ROWS_SHOWN = 12
 PictureUrl = Callable[[str], str]
 
 
+def overview_blocks(overview: Sequence[PictureEntry], picture_url: PictureUrl) -> str:
+    """Pictures of all assets together, each under its caption."""
+    blocks = (
+        joined([_caption(picture, frozenset()), _image(picture, frozenset(), picture_url)])
+        for picture in overview
+    )
+    return joined(list(blocks))
+
+
 def picture_blocks(told: Sequence[AssetEntry], picture_url: PictureUrl, room: int) -> str:
     rows = list(islice((row for asset in told for row in comment_rows(asset)), _ROWS_SHOWN))
 

@@ -93,7 +93,7 @@ def to_html(
         listed=told[_ASSETS:],
         quiet=[asset for asset in report.assets if not needs_telling(asset)],
         standings=by_standing(all_findings(report)),
-        embedded=embed(told[:_ASSETS], pictures, limit=picture_limit),
+        embedded=embed(report.pictures, told[:_ASSETS], pictures, limit=picture_limit),
         part_numbers=parts,
         part_names=part_names,
     )

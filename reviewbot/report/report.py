@@ -240,5 +240,7 @@ class Report(_Record):
     """The gate: the severity from which on the exit status is 1."""
     assets: tuple[AssetEntry, ...]
     """The files under review."""
+    pictures: tuple[PictureEntry, ...] = ()
+    """Pictures of all assets together, such as a contact sheet."""
     remarks: tuple[Text, ...] = ()
     """What is to be said of the review itself: acceptances that ran out, files left out."""

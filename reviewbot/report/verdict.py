@@ -68,8 +68,12 @@ def report_summary(assets: Sequence[AssetEntry]) -> str:
         return first.summary
     name = PurePath(first.path).name
     counts = [(sum(a.verdict == v for a in rest), v) for v in ("stop", "look", "pass")]
-    words = {"stop": "must be mended", "look": "want a look", "pass": "are fine"}
-    others = ", ".join(f"{n} {words[v]}" for n, v in counts if n)
+    words = {
+        "stop": ("must be mended", "must be mended"),
+        "look": ("wants a look", "want a look"),
+        "pass": ("is fine", "are fine"),
+    }
+    others = ", ".join(f"{n} {words[v][n > 1]}" for n, v in counts if n)
     return f"{name}: {first.summary} Of {counted(len(rest), 'other file')}, {others}."
 
 
