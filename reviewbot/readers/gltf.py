@@ -8,6 +8,7 @@ equal value are one entry here. Its V axis runs downwards and is turned. Units a
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
@@ -17,6 +18,7 @@ import numpy.typing as npt
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import FloatArray, IndexArray, Material, Model, Note, Part, UvSet
 from reviewbot.readers.gltf_data import GltfData, split_container
+from reviewbot.readers.gltf_nodes import placed_nodes
 from reviewbot.readers.json_records import JsonRecord
 from reviewbot.readers.names import printable_text
 from reviewbot.readers.references import Siblings, no_siblings
@@ -26,8 +28,12 @@ from reviewbot.readers.welding import distinct_rows
 Triangles = npt.NDArray[np.int64]
 _TRIANGLES, _STRIP, _FAN = 4, 5, 6
 _OTHER_MODES = {0: "points", 1: "lines", 2: "lines", 3: "lines"}
-_DRACO = "KHR_draco_mesh_compression"
-_COMPRESSED = {_DRACO, "EXT_meshopt_compression", "KHR_meshopt_compression"}
+_COMPRESSED = {
+    "KHR_draco_mesh_compression",
+    "EXT_meshopt_compression",
+    "KHR_meshopt_compression",
+}
+_UV_SET = re.compile(r"TEXCOORD_([0-9]{1,3})")
 # Required extensions that change nothing of what is read here, or that the reader covers.
 _HARMLESS = {
     "KHR_mesh_quantization",
@@ -134,7 +140,7 @@ def _note_what_is_left_out(document: JsonRecord, reading: _Reading) -> None:
 
 def _parts(document: JsonRecord, reading: _Reading) -> Iterator[Part]:
     shown = set()
-    for index, transform in _placed_nodes(document, reading.nodes):
+    for index, transform in placed_nodes(document, reading.nodes):
         node = reading.nodes[index]
         if not node.has("mesh"):
             continue
@@ -151,57 +157,6 @@ def _parts(document: JsonRecord, reading: _Reading) -> Iterator[Part]:
     if len(shown) < len(reading.meshes):
         hidden = len(reading.meshes) - len(shown)
         reading.note(f"meshes that the scene does not show are passed over: {hidden}")
-
-
-def _placed_nodes(
-    document: JsonRecord, nodes: list[JsonRecord]
-) -> Iterator[tuple[int, FloatArray]]:
-    """Each node below the scene with its transform to the scene, parents before children."""
-    waiting = [(root, np.eye(4)) for root in reversed(_roots(document, nodes))]
-    seen = set()
-    while waiting:
-        index, outer = waiting.pop()
-        if index >= len(nodes):
-            raise UnsoundFileError(f"node {index} is asked for, but there are {len(nodes)}")
-        if index in seen:
-            raise UnsoundFileError(f"nodes[{index}] stands in two places, or below itself")
-        seen.add(index)
-        transform = outer @ _local_transform(nodes[index])
-        yield index, transform
-        waiting += [(child, transform) for child in reversed(nodes[index].wholes("children"))]
-
-
-def _roots(document: JsonRecord, nodes: list[JsonRecord]) -> list[int]:
-    """The nodes of the scene to show; without scenes, all that are nobody's child."""
-    scenes = document.records("scenes")
-    if scenes:
-        scene = document.whole("scene", 0)
-        if scene >= len(scenes):
-            raise UnsoundFileError(f"scene {scene} is asked for, but there are {len(scenes)}")
-        return scenes[scene].wholes("nodes")
-    children = {child for node in nodes for child in node.wholes("children")}
-    return [index for index in range(len(nodes)) if index not in children]
-
-
-def _local_transform(node: JsonRecord) -> FloatArray:
-    """(4, 4) of a node: its matrix, given by columns, or translation x rotation x scale."""
-    if node.has("matrix"):
-        return np.array(node.numbers("matrix", (0.0,) * 16)).reshape(4, 4).T
-    transform = np.eye(4)
-    scale = np.array(node.numbers("scale", (1.0, 1.0, 1.0)))
-    transform[:3, :3] = _rotation(node.numbers("rotation", (0.0, 0.0, 0.0, 1.0))) * scale
-    transform[:3, 3] = node.numbers("translation", (0.0, 0.0, 0.0))
-    return transform
-
-
-def _rotation(quaternion: list[float]) -> FloatArray:
-    """(3, 3) of x, y, z, w; one of no length turns nothing."""
-    x, y, z, w = quaternion
-    length = x * x + y * y + z * z + w * w
-    if not length:
-        return np.eye(3)
-    skew = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    return np.asarray(np.eye(3) + 2 / length * (w * skew + skew @ skew))
 
 
 # Meshes.
@@ -308,11 +263,10 @@ def _triangles(reading: _Reading, order: Triangles, mode: int) -> Triangles:
 def _uv_sets(reading: _Reading, attributes: JsonRecord, count: int) -> dict[int, FloatArray]:
     sets = {}
     for key in attributes.fields:
-        number = key.removeprefix("TEXCOORD_")
-        if number != key and number.isdecimal():
+        if named := _UV_SET.fullmatch(key):
             uvs = _attribute(reading, attributes, key, count, 2)
             if uvs is not None:
-                sets[int(number)] = np.stack([uvs[:, 0], 1 - uvs[:, 1]], axis=1)
+                sets[int(named[1])] = np.stack([uvs[:, 0], 1 - uvs[:, 1]], axis=1)
     if any(key.startswith("COLOR_") for key in attributes.fields):
         reading.note("colours of points are passed over")
     return sets

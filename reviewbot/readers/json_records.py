@@ -57,13 +57,10 @@ class JsonRecord:
             or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in values)
         ):
             self._refuse(key, f"no list of {len(default)} numbers")
-        return [float(value) for value in values]
-
-    def number(self, key: str) -> float | None:
-        value = self.fields.get(key)
-        if value is not None and (not isinstance(value, int | float) or isinstance(value, bool)):
-            self._refuse(key, "no number")
-        return value
+        try:
+            return [float(value) for value in values]
+        except OverflowError:
+            self._refuse(key, "out of all range")
 
     def text(self, key: str, default: str = "") -> str:
         value = self.fields.get(key, default)

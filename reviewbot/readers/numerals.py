@@ -11,11 +11,13 @@ from __future__ import annotations
 
 import re
 import warnings
+from collections.abc import Iterator
 
 import numpy as np
 import numpy.typing as npt
 
 from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.readers.names import printable_name
 
 Bytes = npt.NDArray[np.uint8]
 Positions = npt.NDArray[np.int64]
@@ -117,3 +119,48 @@ def parse_number(token: bytes) -> float | None:
         value = float("inf") if vendor[2].lower() == b"inf" else float("nan")
         return -value if vendor[1] == b"-" else value
     return None
+
+
+class NotANumberError(ValueError):
+    """What stands at a position of a buffer is no number; `token` is its beginning, printable."""
+
+    def __init__(self, position: int, token: bytes) -> None:
+        self.position, self.token = position, printable_name(token[:40])
+        super().__init__(f"'{self.token}' is no number")
+
+
+def token_values(buffer: Bytes, start: Positions, end: Positions) -> FloatArray:
+    """The numbers buffer[start:end] of a buffer that holds nothing else but blanks.
+
+    Raises NotANumberError for the first that is none.
+    """
+    values = parse_numbers(buffer.tobytes())
+    if values is not None and len(values) == len(start):
+        return values
+    places = zip(start.tolist(), end.tolist(), strict=True)
+    return np.array([_token_value(buffer, first, last) for first, last in places])
+
+
+def _token_value(buffer: Bytes, start: int, end: int) -> float:
+    token = buffer[start:end].tobytes()
+    value = parse_number(token)
+    if value is None:
+        raise NotANumberError(start, token)
+    return value
+
+
+def line_chunks(text: bytes, start: int, size: int) -> Iterator[tuple[int, int]]:
+    """Stretches of whole lines from `start` on, about `size` bytes each; a longer line is one."""
+    while start < len(text):
+        end = text.rfind(b"\n", start, start + size) + 1
+        end = end or text.find(b"\n", start) + 1 or len(text)
+        yield start, end
+        start = end
+
+
+def only_between(buffer: Bytes, start: Positions, end: Positions) -> Bytes:
+    """The buffer with all blank but its stretches [start, end), which rise and do not overlap."""
+    marks = np.zeros(len(buffer), dtype=np.int8)
+    marks[start] = 1
+    marks[end] -= 1
+    return np.where(np.cumsum(marks, dtype=np.int8), buffer, np.uint8(BLANK))

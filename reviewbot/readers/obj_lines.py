@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.errors import MeshReadError
 from reviewbot.mesh import BoolArray
 from reviewbot.readers.names import printable_name
 from reviewbot.readers.numerals import (
@@ -30,6 +31,7 @@ from reviewbot.readers.obj_text import COMMENT, ObjText
 Kinds = npt.NDArray[np.uint8]
 EMPTY, REMARK, STATEMENT, PLACE, UV, NORMAL, FACE = range(7)
 _BLANKS = bytes(range(BLANK + 1))
+_SHOWN = 40  # bytes of a token shown in a message
 _KEYWORD = re.compile(rb"[A-Za-z_][\w.-]*")
 
 
@@ -90,14 +92,18 @@ class Chunk:
     is_negative: BoolArray
     kind: Kinds
 
-    def token_at(self, position: int) -> tuple[int, str]:
-        """Start and text of the blank-separated token a position lies in, fit for a message."""
-        start = end = position
-        while self.buffer[start - 1] > BLANK:
-            start -= 1
-        while self.buffer[end] > BLANK:
-            end += 1
-        return start, printable_name(self.buffer[start : min(end, start + 40)].tobytes())
+    def refusal(self, text: ObjText, position: int, problem: str) -> MeshReadError:
+        """An error about the blank-separated token that a position of the buffer lies in."""
+        around = self.buffer[max(position - _SHOWN, 0) : position + _SHOWN].tobytes()
+        here = min(position, _SHOWN)
+        start = max(k for k in range(here + 1) if not k or around[k - 1] <= BLANK)
+        token = printable_name(around[start:].split(None, 1)[0][:_SHOWN])
+        return text.error(position + self.shift, f"'{token}' {problem}")
+
+
+def count_between(sorted_items: Positions, starts: Positions, end: int) -> Positions:
+    """How many items lie from each start up to the next one, or to the end."""
+    return np.diff(np.searchsorted(sorted_items, np.append(starts, end)))
 
 
 def read_chunk(text: ObjText, start: int, end: int, above: Counts) -> tuple[Chunk, list[Statement]]:
@@ -160,7 +166,7 @@ def _statements(
 def _statement(text: ObjText, line: bytes, offset: int, points: int, faces: int) -> Statement:
     keyword, _, rest = COMMENT.sub(b"", line).strip().replace(b"\t", b" ").partition(b" ")
     if not _KEYWORD.fullmatch(keyword):
-        shown = printable_name(keyword[:40])
+        shown = printable_name(keyword[:_SHOWN])
         raise text.error(offset, f"'{shown}' cannot begin a statement")
     return Statement(
         keyword=keyword.decode("ascii"),

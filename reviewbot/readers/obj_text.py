@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from reviewbot.errors import MeshReadError
 
-_CONTINUED = re.compile(rb"\\[ \t]*(\r\n|\n|\r)")
+_CONTINUED = re.compile(rb"\\[ \t]*\r?\n")
 COMMENT = re.compile(rb"(?<![^\s])#.*")
 _LONE_RETURN = re.compile(rb"\r(?!\n)")
 _BYTE_ORDER_MARKS = {codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
@@ -39,10 +39,11 @@ def obj_text(data: bytes, *, path: str) -> ObjText:
     """Raises MeshReadError for what is no text."""
     original = _as_ascii_superset(data, path)
     lines = original
-    if b"\\" in lines:
-        lines = _CONTINUED.sub(lambda found: _joined(original, found), lines)
     if b"\r" in lines and lines.count(b"\r") != lines.count(b"\r\n"):
         lines = _LONE_RETURN.sub(b"\n", lines)
+    if b"\\" in lines:
+        unjoined = lines
+        lines = _CONTINUED.sub(lambda found: _joined(unjoined, found), lines)
     return ObjText(path=path, lines=lines, original=original)
 
 
@@ -65,6 +66,6 @@ def _as_ascii_superset(data: bytes, path: str) -> bytes:
 
 def _joined(text: bytes, found: re.Match[bytes]) -> bytes:
     """Blanks for a continuation; a comment is over at its line's end, whatever it ends in."""
-    here = found.start()
-    line_start = 1 + max(text.rfind(b"\n", 0, here), text.rfind(b"\r", 0, here))
-    return found[0] if COMMENT.search(text, line_start, here) else b" " * len(found[0])
+    line_start = 1 + text.rfind(b"\n", 0, found.start())
+    is_comment = COMMENT.search(text, line_start, found.start())
+    return found[0] if is_comment else b" " * len(found[0])

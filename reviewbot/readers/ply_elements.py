@@ -14,8 +14,17 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.mesh import FloatArray
-from reviewbot.readers.names import printable_name
-from reviewbot.readers.numerals import Positions, parse_number, parse_numbers
+from reviewbot.readers.numerals import (
+    BLANK,
+    WORD,
+    NotANumberError,
+    Positions,
+    line_chunks,
+    padded,
+    parse_numbers,
+    split_pieces,
+    token_values,
+)
 from reviewbot.readers.unsound import UnsoundFileError
 
 AnyArray = npt.NDArray[Any]
@@ -174,26 +183,20 @@ class _Body:
 
 
 def _text_numbers(data: bytes, start: int) -> FloatArray:
-    runs = [np.empty(0)]
-    while start < len(data):
-        end = data.rfind(b"\n", start, start + CHUNK_BYTES) + 1
-        if not end:
-            end = data.find(b"\n", start) + 1 or len(data)
-        numbers = parse_numbers(data[start:end])
-        runs.append(_numbers_one_by_one(data, start, end) if numbers is None else numbers)
-        start = end
-    return np.concatenate(runs)
+    bounds = line_chunks(data, start, CHUNK_BYTES)
+    return np.concatenate([np.empty(0), *(_chunk_numbers(data, *bound) for bound in bounds)])
 
 
-def _numbers_one_by_one(data: bytes, start: int, end: int) -> FloatArray:
-    values = []
-    for token in re.finditer(rb"\S+", data[start:end]):
-        value = parse_number(token[0])
-        if value is None:
-            line = 1 + data.count(b"\n", 0, start + token.start())
-            raise UnsoundFileError(f"'{printable_name(token[0][:40])}' is no number", line=line)
-        values.append(value)
-    return np.array(values)
+def _chunk_numbers(data: bytes, start: int, end: int) -> FloatArray:
+    numbers = parse_numbers(data[start:end])
+    if numbers is not None:
+        return numbers
+    buffer = padded(data, start, end)
+    try:
+        return token_values(buffer, *split_pieces(buffer <= BLANK))
+    except NotANumberError as error:
+        line = 1 + data.count(b"\n", 0, start + error.position - WORD)
+        raise UnsoundFileError(str(error), line=line) from error
 
 
 def _table(body: _Body, at: int, element: Element) -> tuple[Table, int]:

@@ -18,11 +18,11 @@ from reviewbot.readers.names import printable_name
 from reviewbot.readers.numerals import (
     BLANK,
     WORD,
-    Positions,
+    NotANumberError,
+    only_between,
     padded,
-    parse_number,
-    parse_numbers,
     split_pieces,
+    token_values,
 )
 from reviewbot.readers.references import Siblings, no_siblings
 from reviewbot.readers.unsound import UnsoundFileError
@@ -136,26 +136,13 @@ def _facet_corners(data: bytes, start: int, end: int) -> FloatArray:
     if len(first) % len(_FACET):
         raise _error(data, end, "the last facet is not whole")
     numbers = np.flatnonzero(~is_word)
-    marks = np.zeros(len(buffer), dtype=np.int8)
-    marks[first[numbers]] = 1
-    marks[last[numbers]] -= 1
-    buffer[np.cumsum(marks, dtype=np.int8) == 0] = BLANK
-    values = parse_numbers(buffer.tobytes())
-    if values is None or len(values) != len(numbers):
-        values = _numbers_one_by_one(data, start, first[numbers], last[numbers])
+    number_start, number_end = first[numbers], last[numbers]
+    try:
+        only_numbers = only_between(buffer, number_start, number_end)
+        values = token_values(only_numbers, number_start, number_end)
+    except NotANumberError as error:
+        raise _error(data, start + error.position - WORD, str(error)) from error
     return values.reshape(-1, 4, 3)[:, 1:]
-
-
-def _numbers_one_by_one(data: bytes, start: int, first: Positions, last: Positions) -> FloatArray:
-    values = np.empty(len(first))
-    for k, (begin, end) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        token = data[start + begin - WORD : start + end - WORD]
-        value = parse_number(token)
-        if value is None:
-            shown = printable_name(token[:40])
-            raise _error(data, start + begin - WORD, f"'{shown}' is no number")
-        values[k] = value
-    return values
 
 
 def _error(data: bytes, offset: int, reason: str) -> UnsoundFileError:

@@ -199,6 +199,14 @@ def test_further_uv_sets_are_kept_apart() -> None:
     assert len(second.uvs) == 2
 
 
+def test_attributes_of_odd_names_are_no_uv_sets() -> None:
+    file = one_triangle()
+    attributes = file.document["meshes"][0]["primitives"][0]["attributes"]
+    for name in ("TEXCOORD_", "TEXCOORD_x", "TEXCOORD_" + "9" * 5000, "_TEXCOORD_1"):
+        attributes[name] = 1
+    assert not read(file).parts[0].further_uvs
+
+
 def test_primitives_are_materials_of_one_part() -> None:
     file = GltfFile()
     file.document["materials"] = [{"name": "brass"}, {}, {"name": "glass"}]
@@ -322,6 +330,7 @@ def set_at(*steps: object) -> Callable[[GltfFile], object]:
         (set_at("nodes", 0, "scale", [1, 2]), "no list of 3 numbers"),
         (set_at("nodes", 0, "matrix", ["x"] * 16), "no list of 16 numbers"),
         (set_at("nodes", {}), "no list"),
+        (set_at("nodes", 0, "scale", [10**400, 1, 1]), "out of all range"),
         (set_at("meshes", 0, "primitives", 0, "indices", 1), "what its use asks for"),
         (set_at("meshes", 0, "primitives", 0, "material", 0), "material 0"),
         (set_at("meshes", 0, "primitives", 0, "attributes", "POSITION", 9), "accessor 9"),

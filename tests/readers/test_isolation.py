@@ -96,6 +96,8 @@ def test_reads_as_in_process(reader: IsolatedReader) -> None:
 def test_real_files_read_as_in_process(reader: IsolatedReader) -> None:
     for path in real_meshes.assimp_models(".obj", ".gltf", ".glb", ".ply", ".stl"):
         data = path.read_bytes()
+        if len(data) > 200_000:
+            continue  # nothing new at some cost
         assert outcome(reader.read, data, path.name) == outcome(read_model, data, path.name)
 
 
