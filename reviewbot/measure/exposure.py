@@ -13,6 +13,7 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 RAYS = 600_000  # about how many a first look at all samples may take, and a second at the unseen
 OUTER, INNER = 0, 1  # sides of a face
+CHUNK = 1 << 17  # samples at a time, so that what is worked with stays in the cache
 LIFT = 2e-5  # of the asset's size: how far off the surface a ray starts
 
 
@@ -110,17 +111,23 @@ class _Tally:
 
     def look(self, rows: IndexArray, axes: FloatArray, side: int) -> None:
         """Look at one side of some samples, once along each axis, from where it faces."""
-        if not len(rows):
-            return
+        for first in range(0, len(rows), CHUNK):
+            self._look(rows[first : first + CHUNK], axes, side)
+
+    def _look(self, rows: IndexArray, axes: FloatArray, side: int) -> None:
         normal = self._samples.normal[rows] * (1.0 if side == OUTER else -1.0)
         start = self._samples.point[rows] + self._lift * normal
+        seen, free, reach = np.zeros((3, len(rows)))
         for axis in axes:
             facing = normal @ axis
             along = np.where(facing < 0, -1.0, 1.0)[:, None] * axis
             is_free = ~self._scene.is_blocked(start, along)
-            self.seen[rows] += is_free
-            self._reach[side, rows] += np.abs(facing)
-            self._free[side, rows] += np.abs(facing) * is_free
+            seen += is_free
+            reach += np.abs(facing)
+            free += np.abs(facing) * is_free
+        self.seen[rows] += seen
+        self._reach[side, rows] += reach
+        self._free[side, rows] += free
 
     def facing(self) -> FloatArray:
         """(S,) see `Sight`; as a share of the free side's 1/4, so exact where nothing is near."""
