@@ -10,10 +10,12 @@ import numpy as np
 from reviewbot.compare.body import Body, body_of, carried, joined_bodies, size_of
 from reviewbot.compare.change import Change
 from reviewbot.compare.describe import Ruler, describe_part
+from reviewbot.compare.faces import rounds_of
 from reviewbot.compare.gather import gathered
 from reviewbot.compare.match import point_places
 from reviewbot.compare.pairing import Pairing, pair_parts
 from reviewbot.compare.part_story import PartStory, place_distances, tell_part, tolerance_for
+from reviewbot.compare.pieces import triangles_in
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.whole import describe_whole
 from reviewbot.geometry.rigid import inverse, is_reflected
@@ -155,8 +157,10 @@ def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing
 
 
 def _told_apart(story: PartStory) -> BoolArray:
-    """(Fa,) faces of which one knows how they are wound: not those back to back with another."""
-    return (story.match.face >= 0) & ~story.match.stacked
+    """(Fa,) faces of which one knows how they are wound: not those back to back with another, nor
+    collapsed ones."""
+    solid = triangles_in(rounds_of(story.after.shells.corner_place, story.after)) > 0
+    return (story.match.face >= 0) & ~story.match.stacked & solid
 
 
 def _matches(

@@ -24,6 +24,7 @@ from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SAMPLES = 4000  # points of the version after that a pose is judged by
+RIVALS = 4  # sides on one edge that are looked at
 EXPLAINED = 0.5  # of a part's points must lie on points
 
 
@@ -70,13 +71,15 @@ class Evidence:
     back    mean over bodies before of the share of their points that points lie on
     uv      of the sampled corners with a UV, those that find it where they land
     index   of the places under equal indices, those that meet
-    wound   of the sampled sides, those that find a side running the same way
+    faces   of the sampled sides, those that find a side of a like face
+    wound   those of them whose face runs the same way round
     """
 
     bodies: FloatArray
     back: float
     uv: float
     index: float
+    faces: float
     wound: float
 
     @property
@@ -91,9 +94,10 @@ class Evidence:
 
     @property
     def total(self) -> float:
-        """All in one figure; fewer than half of the points meeting by index is chance."""
-        ordered = self.index if self.index >= 0.5 else 0.0
-        return self.place + 0.5 * self.uv + 0.5 * ordered + 0.25 * self.wound
+        """All in one figure. Where the order is kept, nearly all points that lie on points also
+        meet by index; of few points some always do by chance."""
+        ordered = self.index if self.index >= 0.85 * self.place else 0.0
+        return self.place + 0.5 * self.uv + 0.5 * ordered + 0.125 * (self.faces + self.wound)
 
 
 def mean_share(shares: FloatArray) -> float:
@@ -192,12 +196,13 @@ class Scales:
 
 def weigh(scales: Scales, pose: FloatArray) -> Evidence:
     """All that speaks for one pose."""
-    uv, wound = _corner_shares(scales.ground, scales.probe, pose, scales.sides)
+    uv, faces, wound = _corner_shares(scales.ground, scales.probe, pose, scales.sides)
     return Evidence(
         bodies=place_shares(scales.ground, scales.probe, pose),
         back=mean_share(place_shares(scales.ground_after, scales.probe_before, inverse(pose))),
         uv=uv,
         index=index_share(scales.probe, pose, reach_under(scales.ground, pose)),
+        faces=faces,
         wound=wound,
     )
 
@@ -245,10 +250,10 @@ def side_table(bodies: Sequence[Body]) -> SideTable:
 
 def _corner_shares(
     ground: Ground, probe: Probe, pose: FloatArray, sides: SideTable
-) -> tuple[float, float]:
-    """Shares of sampled corners that find their UV, and their winding, where they land."""
+) -> tuple[float, float, float]:
+    """Shares of sampled corners that find their UV, their face, and its winding."""
     if not len(probe.corner_spot) or not len(sides.key):
-        return 0.0, 0.0
+        return 0.0, 0.0, 0.0
     reach = reach_under(ground, pose)
     tail, head, onward = (
         nearest_within(ground.tree, moved(probe.corner_spot[:, k], pose), reach)[1]
@@ -260,8 +265,9 @@ def _corner_shares(
     found_uv = mapped & landed & _carries_uv(sides, tail, count, probe.corner_uv)
     forward = _runs(sides, tail.astype(np.int64) * count + head, sides.onward, onward)
     backward = _runs(sides, head.astype(np.int64) * count + tail, sides.back, onward)
-    wound = (landed & forward).mean() + 0.5 * (landed & backward & ~forward).mean()
-    return float(found_uv.sum() / max(int(mapped.sum()), 1)), float(wound)
+    uv = found_uv.sum() / max(int(mapped.sum()), 1)
+    faces = (landed & (forward | backward)).mean()
+    return float(uv), float(faces), float((landed & forward).mean())
 
 
 def _runs(
@@ -270,9 +276,13 @@ def _runs(
     third: IndexArray,
     wanted: IndexArray,
 ) -> BoolArray:
-    """Whether a side of this key is there whose face goes on to, or comes from, the third place."""
-    row = np.minimum(np.searchsorted(sides.key, key), len(sides.key) - 1)
-    return np.asarray((sides.key[row] == key) & (third[row] == wanted))
+    """Whether one of the first sides of this key goes on to, or comes from, the third place."""
+    first = np.searchsorted(sides.key, key)
+    found = np.zeros(len(key), dtype=bool)
+    for step in range(RIVALS):
+        row = np.minimum(first + step, len(sides.key) - 1)
+        found |= (sides.key[row] == key) & (third[row] == wanted)
+    return found
 
 
 def _carries_uv(sides: SideTable, tail: IndexArray, count: int, uv: FloatArray) -> BoolArray:

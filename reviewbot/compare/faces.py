@@ -12,7 +12,7 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.match import Match
-from reviewbot.compare.pieces import pieces_of
+from reviewbot.compare.pieces import pieces_of, triangles_in
 from reviewbot.compare.polygons import Rounds, chosen
 from reviewbot.compare.refined import find_refined
 from reviewbot.geometry.groups import joined_labels, renumbered
@@ -133,24 +133,24 @@ def _take_cut(left: _Left) -> None:
     cut = rows_where((pieces.parent >= 0) & whole[pieces.parent])
     if not len(cut):
         return
-    corners = corners_of(new.face_start, cut)
-    own = corners_of(left.after_bodies.part.face_start, rows_after[cut])
+    solid = cut[triangles_in(new)[cut] > 0]  # whose piece a collapsed face is nobody can tell
+    own = corners_of(left.after_bodies.part.face_start, rows_after[solid])
     origin = corners_of(left.before_bodies.part.face_start, rows_before)
-    left.corner[own] = origin[pieces.corner[corners]]
-    left.parent[rows_after[cut]] = rows_before[pieces.parent[cut]]
+    inner = pieces.corner[corners_of(new.face_start, solid)]
+    left.corner[own] = np.where(inner >= 0, origin[inner], -1)
+    left.parent[rows_after[solid]] = rows_before[pieces.parent[solid]]
     sizes = np.diff(new.face_start)
     only_triangles = np.ones(len(rows_before), dtype=bool)
     only_triangles[pieces.parent[cut[sizes[cut] > 3]]] = False
+    collapsed = rows_where(triangles_in(old) == 0)
     for code, parents in (("triangulated", only_triangles), ("subdivided", ~only_triangles)):
         faces = cut[parents[pieces.parent[cut]]]
         if len(faces):
+            wholes = np.unique(np.concatenate([pieces.parent[faces], collapsed]))
             left.note(
-                FaceEdit(
-                    code=code,
-                    faces_before=rows_before[np.unique(pieces.parent[faces])],
-                    faces_after=rows_after[faces],
-                )
+                FaceEdit(code=code, faces_before=rows_before[wholes], faces_after=rows_after[faces])
             )
+            collapsed = collapsed[:0]
 
 
 def _take_merged(left: _Left) -> None:
@@ -163,28 +163,28 @@ def _take_merged(left: _Left) -> None:
         return
     own = corners_of(left.after_bodies.part.face_start, rows_after)
     origin = corners_of(left.before_bodies.part.face_start, rows_before[merged])
-    left.corner[own[pieces.corner[corners_of(old.face_start, merged)]]] = origin
+    outer = pieces.corner[corners_of(old.face_start, merged)]
+    left.corner[own[outer[outer >= 0]]] = origin[outer >= 0]
     left.parent[rows_after[pieces.parent[merged]]] = rows_before[merged]
+    collapsed = rows_where(triangles_in(new) == 0)
+    wholes = np.unique(np.concatenate([pieces.parent[merged], collapsed]))
     left.note(
         FaceEdit(
-            code="faces-merged",
-            faces_before=rows_before[merged],
-            faces_after=rows_after[np.unique(pieces.parent[merged])],
+            code="faces-merged", faces_before=rows_before[merged], faces_after=rows_after[wholes]
         )
     )
 
 
 def _complete(small: Rounds, large: Rounds, parent: IndexArray) -> BoolArray:
-    """(F,) whether the pieces of each larger face cover it: n corners make n - 2 triangles.
+    """(F,) whether the pieces of each larger face cover it.
 
     One entry more, False, stands for no parent.
     """
-    triangles = np.diff(small.face_start) - 2
     inside = parent >= 0
     covered = np.bincount(
-        parent[inside], weights=triangles[inside], minlength=len(large.face_start) - 1
+        parent[inside], weights=triangles_in(small)[inside], minlength=len(large.order)
     )
-    return np.append(covered == np.diff(large.face_start) - 2, False)
+    return np.append(covered == triangles_in(large), False)
 
 
 def _take_refined(left: _Left, tolerance: float) -> None:

@@ -19,7 +19,8 @@ class Pieces:
     """Small faces inside larger ones.
 
     parent  (F,) int32 the larger face each small face is cut from, -1 for none
-    corner  (C,) int32 the corner of the larger face under each small corner, -1 for none
+    corner  (C,) int32 the corner of the larger face under each small corner, -1 for none or
+            where that is not clear
     """
 
     parent: IndexArray
@@ -113,25 +114,30 @@ def _seek_round_places(small: Rounds, large: Rounds, parent: IndexArray) -> None
     parent[rows[repeated[fits]]] = guess[fits]
 
 
+def triangles_in(rounds: Rounds) -> IndexArray:
+    """(F,) how many triangles a face makes: its places less two; 0 for a collapsed face."""
+    owner = np.repeat(np.arange(len(rounds.face_start) - 1), np.diff(rounds.face_start))
+    pairs = np.unique((owner.astype(np.int64) << 32) | rounds.places)
+    places = np.bincount(pairs >> 32, minlength=len(rounds.face_start) - 1)
+    return np.maximum(places - 2, 0).astype(np.int32)
+
+
 def _share_out(small: Rounds, large: Rounds, parent: IndexArray) -> None:
     """Where one of several faces on the same places got more pieces than it has room for, fill
-    them one after the other: n corners make n - 2 triangles."""
-    rows = rows_where(parent >= 0)
-    room = np.diff(large.face_start) - 2
-    need = np.diff(small.face_start) - 2
+    them one after the other."""
+    room, need = triangles_in(large), triangles_in(small)
+    rows = rows_where((parent >= 0) & (need > 0))
     filled = np.bincount(parent[rows], weights=need[rows], minlength=len(room))
     if not (filled > room).any():
         return
     key = place_keys(large)
     crowded = np.isin(key, key[filled > room])
-    lot = np.unique(key[crowded], return_inverse=True)[1]
-    wholes = rows_where(crowded)[np.argsort(lot, kind="stable")]
-    own = rows[crowded[parent[rows]]]
-    own = own[np.argsort(key[parent[own]], kind="stable")]
-    ends = np.cumsum(room[wholes])
-    used = np.cumsum(need[own])
-    if len(own) and used[-1] == ends[-1]:
-        parent[own] = wholes[np.searchsorted(ends, used)]
+    for lot in np.unique(key[crowded]):
+        wholes = rows_where(key == lot)
+        own = rows[key[parent[rows]] == lot]
+        ends, used = np.cumsum(room[wholes]), np.cumsum(need[own])
+        if len(own) and used[-1] == ends[-1]:
+            parent[own] = wholes[np.searchsorted(ends, used)]
 
 
 def _corners_in_parents(small: Rounds, large: Rounds, parent: IndexArray) -> IndexArray:
@@ -145,6 +151,8 @@ def _corners_in_parents(small: Rounds, large: Rounds, parent: IndexArray) -> Ind
         start = large.face_start[parent[group]]
         inner = small.places[corners_of(small.face_start, group)].reshape(-1, own)
         outer = large.places[start[:, None] + np.arange(other)]
-        local = (inner[:, :, None] == outer[:, None, :]).argmax(axis=2)
-        corner[corners_of(small.face_start, group)] = (start[:, None] + local).reshape(-1)
+        equal = inner[:, :, None] == outer[:, None, :]
+        found = start[:, None] + equal.argmax(axis=2)
+        found[equal.sum(axis=2) != 1] = -1  # a face may come back to a place
+        corner[corners_of(small.face_start, group)] = found.reshape(-1)
     return corner

@@ -34,6 +34,8 @@ from reviewbot.geometry.rigid import (
     consensus_similarity,
     fit_similarity,
     is_reflected,
+    mirror_axis_of,
+    mirroring,
     moved,
     nearest_signed_axes,
     scale_of,
@@ -139,13 +141,13 @@ def _explains_more(best: Pose, unmoved: Evidence, scales: Scales) -> bool:
     assert found is not None
     if unmoved.place >= UNMOVED:
         textured = found.uv >= 0.95 and unmoved.uv < 0.5
-        faceted = found.wound > unmoved.wound + 0.05 and found.uv >= unmoved.uv
+        faceted = found.faces > unmoved.faces + 0.05 and found.uv >= unmoved.uv
         ordered = found.index > unmoved.index + 0.5
         turned_in_itself = found.place >= UNMOVED and (textured or faceted)
         return turned_in_itself and (ordered or found.wound >= 0.95)
     if found.place < (UNLIKELY if _is_plain_slip(best.matrix) else LIKELY):
         return False
-    if len(scales.probe.spots) < FEW and max(found.wound, found.uv) < FEW_FACES:
+    if len(scales.probe.spots) < FEW and max(found.faces, found.uv) < FEW_FACES:
         return False
     if (unmoved.explained & ~found.explained).any() and found.explained.mean() < 0.75:
         return False
@@ -165,31 +167,31 @@ def _is_plain_slip(matrix: FloatArray) -> bool:
 
 
 def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
-    best = _best_of(scales, _candidates(versions, scales))
+    sure = [*_from_order(scales.probe, versions.reach), *_from_uvs(versions)]
+    best = _best_of(scales, sure, [*_from_boxes(versions), *_from_registration(versions)])
     if best is None or best.evidence is None or best.evidence.place < LIKELY:
-        other = _best_of(scales, list(_from_landmarks(versions)))
+        other = _best_of(scales, list(_from_landmarks(versions)), [])
         if other is not None and (best is None or _merit(other) > _merit(best)):
             return other
     return best
 
 
-def _candidates(versions: Versions, scales: Scales) -> list[FloatArray]:
-    return [
-        *_from_order(scales.probe, versions.reach),
-        *_from_uvs(versions),
-        *_from_boxes(versions),
-        *_from_registration(versions),
-    ]
+def _best_of(scales: Scales, sure: Sequence[FloatArray], many: Sequence[FloatArray]) -> Pose | None:
+    """The best of few candidates that all are weighed and of many that are sifted first."""
+    finalists = [*sure, *_sifted(scales, many)]
+    sharp = [_sharpened(matrix, scales.ground, scales.probe) for matrix in finalists]
+    poses = [Pose(matrix=matrix, evidence=weigh(scales, matrix)) for matrix in sharp]
+    return max(poses, key=_merit, default=None)
 
 
-def _best_of(scales: Scales, candidates: Sequence[FloatArray]) -> Pose | None:
+def _sifted(scales: Scales, candidates: Sequence[FloatArray]) -> list[FloatArray]:
+    """Those that explain the most places: so many turns, and so many reflections."""
     ground, probe = scales.ground, scales.probe
     rated = [(mean_share(place_shares(ground, probe, c)) + _plainness(c), c) for c in candidates]
-    rated = [one for one in rated if np.isfinite(one[0])]
-    rated.sort(key=lambda one: -one[0])
-    finalists = [_sharpened(matrix, ground, probe) for _, matrix in _distinct(rated, ground)]
-    poses = [Pose(matrix=matrix, evidence=weigh(scales, matrix)) for matrix in finalists]
-    return max(poses, key=_merit, default=None)
+    rated = sorted((one for one in rated if np.isfinite(one[0])), key=lambda one: -one[0])
+    turns = [one for one in rated if not is_reflected(one[1])]
+    reflections = [one for one in rated if is_reflected(one[1])]
+    return [matrix for some in (turns, reflections) for _, matrix in _distinct(some, ground)]
 
 
 def _merit(pose: Pose) -> float:
@@ -198,8 +200,9 @@ def _merit(pose: Pose) -> float:
 
 def _plainness(matrix: FloatArray) -> float:
     """A little in favour of what needs fewer words, to decide between poses that explain alike."""
-    angle, _ = turn_of(matrix)
-    return -1e-4 * angle - (0.03 if is_reflected(matrix) else 0.0)
+    if is_reflected(matrix):
+        return -0.03 - 1e-4 * turn_of(matrix @ mirroring(mirror_axis_of(matrix)))[0]
+    return -1e-4 * turn_of(matrix)[0]
 
 
 def _distinct(

@@ -85,8 +85,10 @@ def tell_unwrap(before: Body, after: Body, faces: FaceStory, seams: SeamStory) -
     """What happened to the UVs, given what happened to the polygons and seams."""
     parent, known = faces.parent, faces.parent >= 0
     flat_before, flat_after = _collapsed(before), _collapsed(after)
-    mapped_before = before.mapped[np.where(known, parent, 0)] & known
-    fell = flat_after & ~flat_before[np.where(known, parent, 0)]
+    row = np.where(known, parent, 0)
+    mapped_before = before.mapped[row] & known
+    sizes_before, sizes_after = np.diff(before.part.face_start), np.diff(after.part.face_start)
+    fell = flat_after & ~flat_before[row] & (sizes_after == sizes_before[row])
     whole_fell = flat_after[after.mapped].all() and not flat_before[before.mapped].all()
     both = mapped_before & after.mapped & ~fell
     story = UnwrapStory(

@@ -11,6 +11,8 @@ from reviewbot.compare.wording import degrees, figure, units
 from reviewbot.geometry.rigid import (
     inverse,
     is_reflected,
+    mirror_axis_of,
+    mirroring,
     moved,
     nearest_signed_axes,
     scale_of,
@@ -134,19 +136,20 @@ def _scale_change(factor: float, before: FloatArray) -> Change:
 
 def _turn_changes(turn: FloatArray) -> list[Change]:
     """A turn by right angles, a reflection, or both."""
-    if not is_reflected(turn):
+    if not is_reflected(_as_pose(turn)):
         return [] if np.array_equal(turn, np.eye(3)) else [_axes_change(turn)]
-    negative = [k for k in range(3) if turn[k, k] < 0]
-    if np.array_equal(np.abs(turn), np.eye(3)):
-        return [_mirror_change("and ".join(f"{AXES[k]} " for k in negative).strip())]
-    axis = min(range(3), key=lambda k: turn_of(turn @ _reflection(k))[0])
-    return [_axes_change(turn @ _reflection(axis)), _mirror_change(AXES[axis])]
+    if np.array_equal(turn, -np.eye(3)):
+        return [_mirror_change("all three axes")]
+    axis = mirror_axis_of(_as_pose(turn))
+    rest = np.rint(_as_pose(turn) @ mirroring(axis))[:3, :3]
+    mirror = _mirror_change(AXES[axis])
+    return [mirror] if np.array_equal(rest, np.eye(3)) else [_axes_change(rest), mirror]
 
 
-def _reflection(axis: int) -> FloatArray:
-    sides = np.ones(3)
-    sides[axis] = -1
-    return np.diag(sides)
+def _as_pose(turn: FloatArray) -> FloatArray:
+    pose = np.eye(4)
+    pose[:3, :3] = turn
+    return pose
 
 
 def _mirror_change(axis: str) -> Change:
@@ -158,7 +161,7 @@ def _mirror_change(axis: str) -> Change:
 
 
 def _axes_change(turn: FloatArray) -> Change:
-    angle, axis = turn_of(turn)
+    angle, axis = turn_of(_as_pose(turn))
     names = [_axis_name(turn[:, k]) for k in range(3)]
     swaps = [f"{AXES[k]} became {names[k]}" for k in range(3) if names[k] != AXES[k]]
     up = _up_words(names)

@@ -177,6 +177,18 @@ def turn_of(matrix: FloatArray) -> tuple[float, FloatArray]:
     return angle, across / np.linalg.norm(across)
 
 
+def mirror_axis_of(matrix: FloatArray) -> int:
+    """Of a reflection, the axis (0, 1, 2) along which it is a mirroring followed by the least turn."""
+    return min(range(3), key=lambda axis: turn_of(matrix @ mirroring(axis))[0])
+
+
+def mirroring(axis: int) -> FloatArray:
+    """(4, 4) the mirroring along one axis, through the origin."""
+    sides = np.ones(4)
+    sides[axis] = -1
+    return np.diag(sides)
+
+
 def nearest_signed_axes(matrix: FloatArray, tolerance: float) -> FloatArray | None:
     """(3, 3) of the 48 turns and reflections by right angles that this one is, else None.
 

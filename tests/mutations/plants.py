@@ -16,7 +16,7 @@ from scipy.spatial.transform import Rotation
 
 from mutations.faces import Face, faces_of, neighbours, used_points_only, with_faces
 from reviewbot.geometry.catmull_clark import refine, step
-from reviewbot.geometry.polygons import corner_faces, newell_vectors
+from reviewbot.geometry.polygons import corner_faces, newell_vectors, signed_areas
 from reviewbot.measure.shells import find_shells
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import Model, Part
@@ -620,10 +620,11 @@ def smoothing_split(part: Part, rng: Rng) -> Part | None:
 
 
 def _has_uvs(part: Part) -> bool:
-    """Every corner has a UV, and they do not all lie on a line."""
+    """Every corner has a UV, and most faces have an area in the UV plane."""
     if not len(part.uvs) or not (part.corner_uv >= 0).all():
         return False
-    return bool(np.ptp(part.uvs[part.corner_uv], axis=0).min() > 1e-6)
+    areas = signed_areas(part.uvs, part.corner_uv, part.face_start)
+    return bool((np.abs(areas) > 1e-9).mean() > 0.6)
 
 
 def uvs_lost(part: Part, rng: Rng) -> Part | None:
