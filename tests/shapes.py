@@ -159,6 +159,17 @@ def moebius(around: int, *, name: str = "moebius") -> Part:
     return polygons(np.concatenate(sides), faces, name=name)
 
 
+FIN_POINTS = (
+    (0, 0, 0), (1, 0, 0), (0, 1, 0), (1, 1, 0), (0, -1, 0), (1, -1, 0), (0, 0, 1), (1, 0, 1),
+)  # fmt: skip
+FIN_FACES = ((0, 1, 3, 2), (1, 0, 4, 5), (0, 1, 7, 6))
+
+
+def fin(*, name: str = "fin") -> Part:
+    """Three squares that share the edge from (0, 0, 0) to (1, 0, 0). No UVs."""
+    return polygons(FIN_POINTS, FIN_FACES, name=name)
+
+
 def joined(*parts: Part, name: str = "joined") -> Part:
     """Several parts as one, faces in order, nothing welded."""
     point_offset = np.cumsum([0, *(len(p.points) for p in parts)])

@@ -40,10 +40,7 @@ def find(subject: Subject) -> Iterator[Finding]:
 def stacked_on_upright(examination: Examination) -> tuple[BoolArray, ...]:
     """For each part (S,) bool: shells that lie on a congruent one which is not mirrored."""
     atlas, stack = examination.atlas, examination.overlaps.stack
-    parts = examination.parts
-    first_shell = np.cumsum([0, *(one.shells.count for one in parts)])
-    of_shell = np.concatenate([np.empty(0, bool), *(one.unwrap.shell_mirrored for one in parts)])
-    mirrored = of_shell[first_shell[atlas.part] + atlas.shell]
+    parts, mirrored = examination.parts, mirrored_charts(examination)
     has_upright = np.zeros(atlas.count, dtype=bool)
     has_upright[stack[~mirrored]] = True
     found = []
@@ -53,6 +50,14 @@ def stacked_on_upright(examination: Examination) -> tuple[BoolArray, ...]:
         stacked[atlas.shell[own]] = has_upright[stack[own]]
         found.append(stacked)
     return tuple(found)
+
+
+def mirrored_charts(examination: Examination) -> BoolArray:
+    """(K,) bool: the chart's shell lies face down."""
+    parts, atlas = examination.parts, examination.atlas
+    first_shell = np.cumsum([0, *(one.shells.count for one in parts)])
+    of_shell = np.concatenate([np.empty(0, bool), *(one.unwrap.shell_mirrored for one in parts)])
+    return np.asarray(of_shell[first_shell[atlas.part] + atlas.shell])
 
 
 def _finding(one: PartExamination, mirrored: BoolArray, folded: BoolArray) -> Finding:

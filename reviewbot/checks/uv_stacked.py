@@ -9,6 +9,7 @@ import numpy as np
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
+from reviewbot.checks.uv_mirrored import mirrored_charts
 from reviewbot.checks.words import counted
 
 NAMED = 3  # parts in the message; the rest are counted
@@ -25,6 +26,8 @@ def find(subject: Subject) -> Iterator[Finding]:
     places = len(np.unique(overlaps.stack[saved]))
     in_stack = np.isin(overlaps.stack, overlaps.stack[saved])
     names = sorted({examination.parts[i].part.name for i in atlas.part[in_stack].tolist()})
+    mirrored = int(np.count_nonzero(mirrored_charts(examination)[in_stack]))
+    turned = f", {mirrored} of them mirrored," if 0 < mirrored < count + places else ""
     listed = ", ".join(names[:NAMED]) + (
         f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
     )
@@ -35,8 +38,8 @@ def find(subject: Subject) -> Iterator[Finding]:
         count=count,
         value=float(atlas.area[saved].sum()),
         unit="tiles saved",
-        message=f"{counted(count + places, 'identical shell')} share {counted(places, 'place')} in "
-        f"the UVs ({listed}), which saves texture.",
+        message=f"{counted(count + places, 'identical shell')}{turned} share "
+        f"{counted(places, 'place')} in the UVs ({listed}), which saves texture.",
     )
 
 

@@ -48,7 +48,7 @@ def find_doubles(parts: Sequence[Pieced], size: float) -> tuple[Double, ...]:
 
     size  of the asset, units; places nearer than PLACE_TOLERANCE of it are one
     """
-    if not parts:
+    if len(parts) < 2:
         return ()
     tolerance = PLACE_TOLERANCE * size
     pieces = [one.topology.pieces for one in parts]

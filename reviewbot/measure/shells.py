@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from reviewbot.geometry.edges import Edges, paired_sides
+from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.polygons import corner_faces, next_corners
 from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.surface import Surface, surface_of
@@ -163,21 +162,3 @@ def _join_faces(mapped: BoolArray, left: IndexArray, right: IndexArray) -> tuple
     shell = np.full(len(mapped), -1, dtype=np.int32)
     shell[mapped] = renumbered(label[mapped])
     return shell, int(shell.max(initial=-1)) + 1
-
-
-def joined_labels(count: int, left: IndexArray, right: IndexArray) -> IndexArray:
-    """(count,) int32 the group of each of `count` things; left and right belong together."""
-    graph = coo_array((np.ones(len(left), dtype=np.int8), (left, right)), shape=(count, count))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int32)
-
-
-def renumbered(labels: IndexArray) -> IndexArray:
-    """Labels 0..L in the order of their first use, none left out."""
-    if not len(labels):
-        return labels
-    first = np.full(int(labels.max()) + 1, len(labels), dtype=np.int64)
-    np.minimum.at(first, labels, np.arange(len(labels)))
-    used = np.flatnonzero(first < len(labels))
-    number = np.empty(len(first), dtype=np.int32)
-    number[used[np.argsort(first[used])]] = np.arange(len(used))
-    return number[labels]

@@ -18,18 +18,18 @@ PLACE_TOLERANCE = 1e-6  # of the part's size: finer differences are rounding of 
 class Surface:
     """A part's geometry in the asset's space.
 
-    points       (V, 3) float64
-    used         (V,) bool: at least one face stands on the point
-    face_vector  (F, 3) float64 area vectors: along the normal, as long as the area; nan where a
-                 coordinate is nan or infinite
-    face_area    (F,) float64 square units
-    face_centre  (F, 3) float64 mean of each face's corners
-    edges        edges between point indices
+    points        (V, 3) float64
+    used          (V,) bool: at least one face stands on the point
+    face_vector   (F, 3) float64 area vectors: along the normal, as long as the area; nan where a
+                  coordinate is nan or infinite
+    face_area     (F,) float64 square units
+    face_centre   (F, 3) float64 mean of each face's corners
+    edges         edges between point indices
     corner_place  (C,) int32 points by value, within PLACE_TOLERANCE of the size
-    value_edges  edges between places; the very same as `edges` where all points lie apart
-    lengths      (E,) float64 of `value_edges`, units
-    box          (2, 3) float64 corners of the box round the used, finite points; nan for none
-    size         diagonal of that box, units; 0 for none
+    value_edges   edges between places; the very same as `edges` where all points lie apart
+    lengths       (E,) float64 of `value_edges`, units
+    box           (2, 3) float64 corners of the box round the used, finite points; nan for none
+    size          diagonal of that box, units; 0 for none
     """
 
     points: FloatArray

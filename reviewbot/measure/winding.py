@@ -12,6 +12,7 @@ from reviewbot.measure.joints import Joints
 from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
+_MOST_ANGLES = 1 << 24  # a part with more sheets and faces to try is not searched for hollows
 _THINNEST = (
     1e-6  # least volume of a solid against its area to the power of 3/2 (a sphere's is 0.09)
 )
@@ -121,9 +122,9 @@ def _inverted(
         around = (boxes[container, 0] < boxes[inward, 0]).all(axis=1)
         around &= (boxes[container, 1] > boxes[inward, 1]).all(axis=1)
         held = inward[around]
-        if len(held):
+        faces = np.flatnonzero(face_sheet == container).astype(np.int32)
+        if len(held) and len(held) * len(faces) <= _MOST_ANGLES:
             spots = surface.face_centre[first_face[held]]
-            faces = np.flatnonzero(face_sheet == container).astype(np.int32)
             inside[held] += np.abs(winding_numbers(part, surface, faces, spots)) > 0.5
     inverted[inside % 2 == 1] = False
     return inverted

@@ -3,14 +3,9 @@
 import pytest
 from edits import moved, unshared, with_repeated_faces
 from found import found
-from shapes import cube, grid, joined, moebius, polygons, sphere
+from shapes import cube, fin, grid, joined, moebius, sphere
 
 from reviewbot.checks.non_manifold_edge import RULE
-
-FIN = polygons(
-    [(0, 0, 0), (1, 0, 0), (0, 1, 0), (1, 1, 0), (0, -1, 0), (1, -1, 0), (0, 0, 1), (1, 0, 1)],
-    [(0, 1, 3, 2), (1, 0, 4, 5), (0, 1, 7, 6)],
-)
 
 
 @pytest.mark.parametrize(
@@ -32,6 +27,6 @@ def test_silent_where_only_a_face_is_repeated() -> None:
 
 
 def test_fires_on_a_fin() -> None:
-    (finding,) = found(RULE, FIN)
+    (finding,) = found(RULE, fin())
     assert (finding.severity, finding.count, finding.at) == ("stop", 1, (0.5, 0, 0))
     assert finding.message.startswith("At 1 edge more than two faces meet; take it apart")

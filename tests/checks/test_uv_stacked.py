@@ -23,3 +23,9 @@ def test_says_what_is_saved() -> None:
     assert finding.message == (
         "6 identical shells share 1 place in the UVs (rivets), which saves texture."
     )
+
+
+def test_says_how_many_are_mirrored() -> None:
+    other = uvs_placed(moved(grid(3, 3), (3, 0, 0)), scale=(-1, 1), by=(1, 0))
+    (finding,) = found(RULE, joined(grid(3, 3), other, name="wings"))
+    assert finding.message.startswith("2 identical shells, 1 of them mirrored, share 1 place")

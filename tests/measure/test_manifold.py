@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from edits import moved, unshared, with_repeated_faces
 from examined import examined_part
-from shapes import cube, grid, joined, moebius, polygons, sphere, torus
+from shapes import cube, fin, grid, joined, moebius, polygons, sphere, torus
 
 from reviewbot.mesh import Part
 
@@ -20,17 +20,7 @@ def test_surfaces_are_manifold(part: Part) -> None:
 
 
 def test_three_sheets_on_one_edge() -> None:
-    points = [
-        (0, 0, 0),
-        (1, 0, 0),
-        (0, 1, 0),
-        (1, 1, 0),
-        (0, -1, 0),
-        (1, -1, 0),
-        (0, 0, 1),
-        (1, 0, 1),
-    ]
-    one = examined_part(polygons(points, [(0, 1, 3, 2), (1, 0, 4, 5), (0, 1, 7, 6)]))
+    one = examined_part(fin())
     assert one.surface.edges.ends[one.manifold.edges].tolist() == [[0, 1]]
     assert len(one.manifold.points) == 0  # there the faces do hang together
 

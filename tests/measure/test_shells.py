@@ -7,7 +7,7 @@ import pytest
 from edits import moved, shuffled, unshared, with_repeated_faces, with_turned_faces, without_uvs
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapes import box, cube, grid, joined, polygons, sphere, torus
+from shapes import FIN_FACES, FIN_POINTS, box, cube, grid, joined, polygons, sphere, torus
 
 from reviewbot.measure.shells import Shells, find_shells
 from reviewbot.mesh import Part
@@ -77,25 +77,14 @@ def test_a_doubled_part_keeps_its_seams() -> None:
 
 
 def test_a_third_sheet_on_a_seamless_edge_makes_no_seam() -> None:
-    points = [
-        (0, 0, 0),
-        (1, 0, 0),
-        (0, 1, 0),
-        (1, 1, 0),
-        (0, -1, 0),
-        (1, -1, 0),
-        (0, 0, 1),
-        (1, 0, 1),
-    ]
     uvs = [(0.1, 0.5), (0.2, 0.5), (0.1, 0.6), (0.2, 0.6), (0.1, 0.4), (0.2, 0.4)]
-    faces = [(0, 1, 3, 2), (1, 0, 4, 5), (0, 1, 7, 6)]
     loose = [(0.7, 0.5), (0.8, 0.5), (0.8, 0.6), (0.7, 0.6)]
     flat = [(0, 1, 3, 2), (1, 0, 4, 5), (6, 7, 8, 9)]
-    shells = find_shells(polygons(points, faces, uvs=uvs + loose, face_uvs=flat))
+    shells = find_shells(polygons(FIN_POINTS, FIN_FACES, uvs=uvs + loose, face_uvs=flat))
     assert (shells.count, int(shells.is_seam.sum())) == (2, 0)
     apart = [(0.7, 0.1), (0.8, 0.1), (0.8, 0.2), (0.7, 0.2)]
     cut = [(0, 1, 3, 2), (11, 10, 13, 12), (6, 7, 8, 9)]
-    shells = find_shells(polygons(points, faces, uvs=uvs + loose + apart, face_uvs=cut))
+    shells = find_shells(polygons(FIN_POINTS, FIN_FACES, uvs=uvs + loose + apart, face_uvs=cut))
     assert int(shells.is_seam.sum()) == 1
 
 
