@@ -5,8 +5,10 @@ Start-up stays short: each command imports what it needs when it runs.
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -16,8 +18,9 @@ import typer
 from reviewbot.errors import RendererUnavailableError, UsageError
 
 if TYPE_CHECKING:
+    from reviewbot.publish.destination import Destination
     from reviewbot.review import PictureWish
-    from reviewbot.runs import Options, Plan
+    from reviewbot.runs import Options, Plan, Reviewed
 
 app = typer.Typer(
     name="reviewbot",
@@ -33,6 +36,12 @@ Out = Annotated[
 Json = Annotated[
     str | None,
     typer.Option("--json", metavar="FILE", help="Write report.json there; - is standard output."),
+]
+Sarif = Annotated[
+    Path | None, typer.Option("--sarif", metavar="FILE", help="Write the findings as SARIF 2.1.0.")
+]
+JUnit = Annotated[
+    Path | None, typer.Option("--junit", metavar="FILE", help="Write the findings as JUnit XML.")
 ]
 SettingsFile = Annotated[
     Path | None,
@@ -76,6 +85,8 @@ def check(
     paths: Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files or folders.")],
     out: Out = None,
     json: Json = None,
+    sarif: Sarif = None,
+    junit: JUnit = None,
     settings: SettingsFile = None,
     no_pictures: NoPictures = False,
     workers: Workers = None,
@@ -87,7 +98,8 @@ def check(
 
     folder = _folder(out, json)
     options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
-    _finish(plan_paths(paths, options), options, folder, json, quiet)
+    asked = Asked(folder=folder, json=json, sarif=sarif, junit=junit, quiet=quiet)
+    _finish(plan_paths(paths, options), options, asked)
 
 
 @app.command()
@@ -96,6 +108,8 @@ def compare(
     after: Annotated[Path, typer.Argument(metavar="AFTER")],
     out: Out = None,
     json: Json = None,
+    sarif: Sarif = None,
+    junit: JUnit = None,
     settings: SettingsFile = None,
     no_pictures: NoPictures = False,
     workers: Workers = None,
@@ -107,7 +121,8 @@ def compare(
 
     folder = _folder(out, json)
     options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
-    _finish(plan_two_files(before, after, options), options, folder, json, quiet)
+    asked = Asked(folder=folder, json=json, sarif=sarif, junit=junit, quiet=quiet)
+    _finish(plan_two_files(before, after, options), options, asked)
 
 
 @app.command()
@@ -120,18 +135,102 @@ def review(
     head: Annotated[str, typer.Option("--head", metavar="REV", help="What to review.")] = "HEAD",
     out: Out = None,
     json: Json = None,
+    sarif: Sarif = None,
+    junit: JUnit = None,
     settings: SettingsFile = None,
     no_pictures: NoPictures = False,
     workers: Workers = None,
     renderer: Renderer = "auto",
     quiet: Quiet = False,
+    post: Annotated[
+        bool, typer.Option("--post", help="Post on the request that this hosted job runs for.")
+    ] = False,
 ) -> None:
     """Review the mesh files changed between two commits; the last commit if none is named."""
+    from reviewbot.publish.destination import hosted_job
     from reviewbot.runs import plan_repository
 
+    destination = hosted_job(os.environ) if post else None
     folder = _folder(out, json)
     options = _options(settings, _wish(no_pictures, folder), workers, renderer, quiet)
-    _finish(plan_repository(repo, base, head, options), options, folder, json, quiet)
+    asked = Asked(
+        folder=folder,
+        json=json,
+        sarif=sarif,
+        junit=junit,
+        quiet=quiet,
+        job_summary=os.environ.get("GITHUB_STEP_SUMMARY"),
+        destination=destination,
+    )
+    _finish(plan_repository(repo, base, head, options), options, asked)
+
+
+@app.command()
+def post(
+    report: Annotated[
+        Path, typer.Argument(metavar="REPORT", help="A report's folder, or its report.json.")
+    ],
+    host: Annotated[
+        str | None, typer.Option("--host", metavar="github|gitlab|gitea|forgejo")
+    ] = None,
+    repo: Annotated[str, typer.Option("--repo", metavar="OWNER/NAME")] = "",
+    request: Annotated[
+        int | None, typer.Option("--request", min=1, metavar="N", help="Else it is looked for.")
+    ] = None,
+    commit: Annotated[
+        str, typer.Option("--commit", metavar="SHA", help="The request's newest commit.")
+    ] = "",
+    head_repo: Annotated[
+        str | None,
+        typer.Option("--head-repo", metavar="OWNER/NAME", help="Where that lies, if in a fork."),
+    ] = None,
+    server: Annotated[
+        str | None, typer.Option("--server", metavar="URL", help="The site, if not the public one.")
+    ] = None,
+    settings: Annotated[
+        Path | None,
+        typer.Option("--settings", metavar="FILE", help="Judge by this gate, not the report's."),
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would be sent; send nothing.")
+    ] = False,
+) -> None:
+    """Post a report on a pull or merge request; the token comes from REVIEWBOT_TOKEN.
+
+    Without --host, the hosted job that this runs in says where. Everything in the report is
+    checked as if a stranger had made it. Ends with status 0 once it is posted.
+    """
+    from reviewbot.publish.destination import Destination, hosted_job
+    from reviewbot.publish.received import read_received
+    from reviewbot.publish.sending import send
+    from reviewbot.settings import read_settings
+
+    destination = (
+        hosted_job(os.environ)
+        if host is None
+        else Destination(
+            host=host,
+            server=server,
+            repository=repo,
+            number=request,
+            head_commit=commit,
+            head_repository=head_repo or repo,
+        )
+    )
+    received = read_received(report.parent if report.name == "report.json" else report)
+    for sentence in received.refused:
+        typer.echo(f"reviewbot: {sentence}", err=True)
+    told = received.report
+    if settings is not None:
+        told = told.model_copy(update={"fail_on": read_settings(settings).gate.fail_on})
+    send(
+        told,
+        received.pictures,
+        destination,
+        environment=os.environ,
+        say=typer.echo,
+        is_dry=dry_run,
+    )
 
 
 @app.command()
@@ -155,6 +254,16 @@ def accept(
 
     written = add_acceptances(rules, file=file, path=path, part=part, why=why, who=who, until=until)
     typer.echo(f"added to {written}; commit it, and reviews from the next commit on take note")
+
+
+@app.command()
+def formats() -> None:
+    """List the formats, what each carries, and which can be read on this machine."""
+    from reviewbot.readers.formats import formats_here
+
+    for form in formats_here():
+        state = "can be read here" if form.is_here else f"not here: {form.how_to_get}"
+        typer.echo(f"{form.name} ({', '.join(form.suffixes)}): {state}\n    {form.carries}")
 
 
 @app.command()
@@ -195,26 +304,71 @@ def _options(
     )
 
 
-def _finish(
-    plan: Plan, options: Options, folder: Path | None, json: str | None, quiet: bool
-) -> NoReturn:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is to be made of a review.
+
+    json         a file's name; - is standard output
+    job_summary  the file that a hosted job's page shows
+    destination  the request to post on
+    """
+
+    folder: Path | None
+    json: str | None
+    sarif: Path | None
+    junit: Path | None
+    quiet: bool
+    job_summary: str | None = None
+    destination: Destination | None = None
+
+
+def _finish(plan: Plan, options: Options, asked: Asked) -> NoReturn:
     """Review, write what was asked for, say the outcome, and end with the gate's status."""
-    from reviewbot.publish.folder import write_report
     from reviewbot.report.json_report import to_json
     from reviewbot.report.terminal import to_text
     from reviewbot.runs import carry_out
 
     (reviewed,) = carry_out([plan], options)
-
-    if folder is not None:
-        write_report(reviewed.report, reviewed.pictures, folder)
-    if json == "-":
+    _write(reviewed, asked)
+    if asked.json == "-":
         sys.stdout.write(to_json(reviewed.report))
-    elif json is not None:
-        Path(json).write_text(to_json(reviewed.report), encoding="utf-8")
-    if not quiet and json != "-":
-        typer.echo(to_text(reviewed.report, folder))
+    elif not asked.quiet:
+        typer.echo(to_text(reviewed.report, asked.folder))
+    _publish(reviewed, asked)
     raise typer.Exit(reviewed.status)
+
+
+def _write(reviewed: Reviewed, asked: Asked) -> None:
+    from reviewbot.publish.folder import write_report
+    from reviewbot.report.json_report import to_json
+    from reviewbot.report.junit import to_junit
+    from reviewbot.report.sarif import to_sarif
+
+    if asked.folder is not None:
+        write_report(reviewed.report, reviewed.pictures, asked.folder)
+    if asked.json not in (None, "-"):
+        Path(str(asked.json)).write_text(to_json(reviewed.report), encoding="utf-8")
+    if asked.sarif is not None:
+        asked.sarif.write_text(to_sarif(reviewed.report), encoding="utf-8")
+    if asked.junit is not None:
+        asked.junit.write_text(to_junit(reviewed.report), encoding="utf-8")
+
+
+def _publish(reviewed: Reviewed, asked: Asked) -> None:
+    from reviewbot.publish.job_summary import add_job_summary
+    from reviewbot.publish.sending import send
+
+    if asked.job_summary:
+        add_job_summary(reviewed.report, Path(asked.job_summary))
+    if asked.destination is not None:
+        send(
+            reviewed.report,
+            reviewed.pictures,
+            asked.destination,
+            environment=os.environ,
+            say=lambda line: typer.echo(line, err=True),
+            is_dry=False,
+        )
 
 
 def main() -> None:

@@ -1,7 +1,8 @@
 """The whole review beside the hand-written script, as whole processes on the same two files.
 
 Run by hand: python tests/benchmarks/bench_review.py [QUADS ...]   (10000 100000 unless told)
-Prints wall seconds, processor seconds and the largest process's memory; the median of three runs.
+Prints wall seconds, processor seconds and the largest process's memory, the median of three runs;
+then the stages of one review.
 """
 
 from __future__ import annotations
@@ -13,9 +14,24 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from assets import write_pair
+
+from reviewbot.checks.rules import MESH_RULES, run_rules
+from reviewbot.checks.subject import Subject
+from reviewbot.compare.comparison import compare
+from reviewbot.measure.examine import examine
+from reviewbot.publish.folder import write_report
+from reviewbot.readers.formats import read_model
+from reviewbot.report.assemble import AssetFacts, Judged, asset_entry
+from reviewbot.report.pictured import PictureSettings, draw_asset
+from reviewbot.report.report import Report
+from reviewbot.settings import Settings
+
+T = TypeVar("T")
 
 HERE = Path(__file__).parent
 RUNS = 3
@@ -62,12 +78,65 @@ def compared(quads: int, folder: Path) -> None:
         )
 
 
+def staged(quads: int, folder: Path) -> None:
+    """The stages of one review, one after the other in this process, wall and processor seconds."""
+    before, after = write_pair(folder, quads)
+    settings = Settings()
+    times: list[tuple[str, float, float]] = []
+
+    def stage(name: str, work: Callable[[], T]) -> T:
+        wall, processor = time.perf_counter(), time.process_time()
+        result = work()
+        spent = time.perf_counter() - wall, time.process_time() - processor
+        times.append((name, *spent))
+        return result
+
+    models = stage(
+        "load", lambda: [read_model(p.read_bytes(), path=str(p)) for p in (before, after)]
+    )
+    old, new = stage("measure", lambda: [examine(model, settings) for model in models])
+    comparison = stage("compare", lambda: compare(old, new, settings))
+    subject = Subject(path=str(after), examination=new, settings=settings)
+    findings = stage("findings", lambda: run_rules(subject, MESH_RULES))
+    wish = PictureSettings(path=str(after), settings=settings, renderer="auto")
+    drawn = stage("pictures", lambda: draw_asset(old, new, comparison, findings, wish))
+    files = {f"pictures/a/{one.name}{one.suffix}": one for one in drawn.album.pictures}
+    facts = AssetFacts(
+        path=str(after),
+        before_path=str(before),
+        before=old,
+        after=new,
+        comparison=comparison,
+        changes=tuple(Judged(what=one, accepted=None) for one in comparison.changes),
+        findings=tuple(Judged(what=one, accepted=None) for one in findings),
+        differences=drawn.album.differences,
+        pictures=tuple(files.items()),
+    )
+
+    def report() -> None:
+        entry = asset_entry(facts)
+        whole = Report(
+            tool="benchmark",
+            title="benchmark",
+            verdict=entry.verdict,
+            summary=entry.summary,
+            fail_on="stop",
+            assets=(entry,),
+        )
+        write_report(whole, {name: one.data for name, one in files.items()}, folder / "stages")
+
+    stage("report", report)
+    for name, wall, processor in times:
+        print(f"    {name:10} {wall:7.2f} s  {processor:7.2f} s of processor")
+
+
 def main() -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     wanted = [int(word) for word in sys.argv[1:]] or [10_000, 100_000]
     with tempfile.TemporaryDirectory() as folder:
         for quads in wanted:
             compared(quads, Path(folder))
+            staged(quads, Path(folder))
 
 
 if __name__ == "__main__":
