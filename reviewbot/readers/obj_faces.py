@@ -29,8 +29,15 @@ def read_faces(text: ObjText, chunk: Chunk, above: Counts) -> tuple[Corners, Pos
     lines = chunk.lines.of_kind(FACE)
     piece = np.flatnonzero(chunk.kind == FACE)
     follows = chunk.before[piece] == SLASH
-    _refuse_stray_marks(text, chunk, int(np.count_nonzero(follows)))
-    corners = _corner_rows(_indices(text, chunk, piece), _slots(text, chunk, piece, follows))
+    width = _even_width(chunk, follows)
+    if not width:
+        _refuse_stray_marks(text, chunk)
+    values = _indices(text, chunk, piece)
+    if width:
+        corners = np.zeros((3, len(piece) // width), dtype=np.int32)
+        corners[:width] = values.reshape(-1, width).T
+    else:
+        corners = _corner_rows(values, _slots(text, chunk, piece, follows))
     sizes = count_between(piece[~follows], chunk.keyword[lines], len(chunk.start))
     if np.any(sizes < 3):
         short = int(np.argmax(sizes < 3))
@@ -46,14 +53,28 @@ def read_faces(text: ObjText, chunk: Chunk, above: Counts) -> tuple[Corners, Pos
     return corners, sizes
 
 
-def _refuse_stray_marks(text: ObjText, chunk: Chunk, slashes_before_pieces: int) -> None:
+def _even_width(chunk: Chunk, follows: BoolArray) -> int:
+    """How many indices each corner has, where all are alike, with single slashes; else 0."""
+    buffer = chunk.buffer
+    is_slash = buffer == SLASH
+    slashes, pieces = int(np.count_nonzero(is_slash)), len(follows)
+    fractions = np.count_nonzero((chunk.before == POINT) & (chunk.kind != FACE))
+    if (
+        slashes != np.count_nonzero(follows)
+        or np.count_nonzero(buffer == POINT) != fractions
+        or np.any(is_slash[1:] & (buffer[:-1] <= BLANK))
+        or pieces == slashes
+    ):
+        return 0
+    width, left = divmod(pieces, pieces - slashes)
+    # So many pieces follow a slash that, if no first one does, all others do.
+    return 0 if left or width > 3 or follows[::width].any() else width
+
+
+def _refuse_stray_marks(text: ObjText, chunk: Chunk) -> None:
     """Refuse points in face lines, and slashes behind no index; one slash too many at the end of
     a corner is common and says nothing."""
     buffer = chunk.buffer
-    marks = np.count_nonzero(buffer == SLASH) + np.count_nonzero(buffer == POINT)
-    fractions = np.count_nonzero((chunk.before == POINT) & (chunk.kind != FACE))
-    if marks == slashes_before_pieces + fractions:
-        return
     slash = np.flatnonzero(buffer == SLASH)
     wrong = np.concatenate([slash[buffer[slash - 1] <= BLANK], np.flatnonzero(buffer == POINT)])
     line = np.searchsorted(chunk.lines.start, wrong, side="right") - 1
@@ -103,11 +124,7 @@ def _slots(
 def _corner_rows(values: Corners, slot: npt.NDArray[np.int8]) -> Corners:
     """(3, C) points, UVs and normals as written, 0 for none."""
     is_corner = slot == 0
-    width = int(slot.max(initial=0)) + 1
     rows = np.zeros((3, np.count_nonzero(is_corner)), dtype=np.int32)
-    if len(slot) % width == 0 and np.all(slot.reshape(-1, width) == np.arange(width)):
-        rows[:width] = values.reshape(-1, width).T
-        return rows
     rows[slot, np.cumsum(is_corner) - 1] = values
     return rows
 

@@ -101,9 +101,14 @@ class Chunk:
         return text.error(position + self.shift, f"'{token}' {problem}")
 
 
-def count_between(sorted_items: Positions, starts: Positions, end: int) -> Positions:
-    """How many items lie from each start up to the next one, or to the end."""
-    return np.diff(np.searchsorted(sorted_items, np.append(starts, end)))
+def count_between(items: Positions, starts: Positions, end: int) -> Positions:
+    """How many of the rising items lie from each start up to the next one, or to the end."""
+    each = len(items) // len(starts) if len(starts) else 0
+    if each and each * len(starts) == len(items):  # most often all have the same number
+        groups = items.reshape(-1, each)
+        if np.all(groups[:, 0] >= starts) and np.all(groups[:-1, -1] < starts[1:]):
+            return np.full(len(starts), each)
+    return np.diff(np.searchsorted(items, np.append(starts, end)))
 
 
 def read_chunk(text: ObjText, start: int, end: int, above: Counts) -> tuple[Chunk, list[Statement]]:
@@ -194,8 +199,7 @@ def _chunk(buffer: Bytes, shift: int, lines: Lines) -> Chunk:
     start, end = split_pieces((buffer <= BLANK) | (buffer == SLASH) | (buffer == POINT))
     before = buffer[start - 1]
     keyword = np.flatnonzero(before == NEWLINE)
-    kind = np.repeat(kept_lines.kind, np.diff(keyword, append=len(start)))
-    kind[keyword] = EMPTY
+    kind = _kind_of_pieces(kept_lines.kind, keyword, len(start))
     is_negative = buffer[start] == MINUS
     value, is_digits = digit_values(buffer, start + is_negative, end)
     return Chunk(
@@ -211,3 +215,12 @@ def _chunk(buffer: Bytes, shift: int, lines: Lines) -> Chunk:
         is_negative=is_negative,
         kind=kind,
     )
+
+
+def _kind_of_pieces(line_kind: Kinds, keyword: Positions, pieces: int) -> Kinds:
+    if len(line_kind) and np.all(line_kind == line_kind[0]):
+        kind = np.full(pieces, line_kind[0], dtype=np.uint8)
+    else:
+        kind = np.repeat(line_kind, np.diff(keyword, append=pieces))
+    kind[keyword] = EMPTY
+    return kind

@@ -55,7 +55,7 @@ def number_tables(text: ObjText, chunk: Chunk, extras: dict[str, int]) -> dict[i
         of_kind = kinds == kind
         number_lines = _NumberLines(
             kind=kind,
-            values=values[np.repeat(of_kind, counts)],
+            values=values if of_kind.all() else values[np.repeat(of_kind, counts)],
             counts=counts[of_kind],
             offsets=chunk.lines.start[lines[of_kind]] + chunk.shift,
         )
@@ -78,19 +78,21 @@ def _fast_numbers(chunk: Chunk, lines: Positions) -> tuple[FloatArray, Positions
     ):
         return None
     number = np.flatnonzero(ours & ~is_fraction)
-    digits_behind = np.zeros(len(ours), dtype=np.int64)
-    digits_behind[whole] = chunk.end[fraction] - chunk.start[fraction]
-    value_behind = np.zeros(len(ours), dtype=np.int64)
-    value_behind[whole] = chunk.value[fraction]
-    values = decimal_values(
-        chunk.value[number],
-        value_behind[number],
-        digits_behind[number],
-        chunk.is_negative[number],
-    )
+    digits, value_behind = chunk.end[fraction] - chunk.start[fraction], chunk.value[fraction]
+    if not np.array_equal(whole, number):  # some have no point
+        digits = _spread(digits, whole, number, len(ours))
+        value_behind = _spread(value_behind, whole, number, len(ours))
+    values = decimal_values(chunk.value[number], value_behind, digits, chunk.is_negative[number])
     if values is None:
         return None
     return values, count_between(number, chunk.keyword[lines], len(ours))
+
+
+def _spread(values: Positions, place: Positions, wanted: Positions, length: int) -> Positions:
+    """Values that stand at some places, read at others; 0 where there is none."""
+    spread = np.zeros(length, dtype=np.int64)
+    spread[place] = values
+    return spread[wanted]
 
 
 def _slow_numbers(text: ObjText, chunk: Chunk, lines: Positions) -> tuple[FloatArray, Positions]:
