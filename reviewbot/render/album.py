@@ -47,7 +47,7 @@ class Album:
 
     renderer  "ray" or "gl"
     units_per_pixel  of the views
-    cover     (H, W, 3) the front of the newest version, cropped, for a contact sheet
+    cover     (H, W, 3) the newest version from half aside, cropped, for a contact sheet
     """
 
     renderer: str

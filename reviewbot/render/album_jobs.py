@@ -88,16 +88,16 @@ def sheet_jobs(
         return job
 
     ends = _end_pairs(sides)
-    moved = scales.deviation
-    form = (
-        []
-        if moved is None
-        else [made("deviation", lambda pairs: deviation_sheet(pairs, title, moved, unit))]
-    )
+    moved, cells = scales.deviation, scales.cells
+    jobs: list[Job] = []
+    if moved is not None:
+        jobs.append(made("deviation", lambda pairs: deviation_sheet(pairs, title, moved, unit)))
+    jobs.append(made("seams", lambda pairs: seam_sheet(pairs, title, told_apart=told_apart)))
+    if cells is not None:
+        size = settings.texture_size
+        jobs.append(made("checker", lambda pairs: checker_sheet(pairs, title, cells, size)))
     return [
-        *form,
-        made("seams", lambda pairs: seam_sheet(pairs, title, told_apart=told_apart)),
-        made("checker", lambda pairs: checker_sheet(pairs, title, scales, settings.texture_size)),
+        *jobs,
         made("stretch", lambda pairs: stretch_sheet(pairs, title, scales)),
         made("density", lambda pairs: density_sheet(pairs, title, scales, unit)),
         lambda: (end_sheet(ends, title),) if settings.detail == "full" else (),
@@ -168,5 +168,6 @@ def side_views(sides: Sides, differences: Sequence[ViewDifference]) -> list[Pict
 
 
 def cover_of(sides: Sides) -> Image:
-    front = sides.both[-1][0].clay
-    return front.clay[crop_box([front.mask])]
+    """The newest version half from the front, half from the right."""
+    shown = sides.both[-1][sides.views // 8].clay
+    return shown.clay[crop_box([shown.mask])]

@@ -40,6 +40,7 @@ from reviewbot.render.picture import Picture, drawn_picture
 Verdict = Literal["pass", "look", "stop"]
 MOST = 40
 _COLUMNS = 4
+_ENLARGED = 1.5  # at most, where a picture is smaller than its card
 _CARD = (WIDTH - 2 * GAP - (_COLUMNS - 1) * GAP) // _COLUMNS
 _ORDER: dict[Verdict, int] = {"stop": 0, "look": 1, "pass": 2}
 _COLOURS: dict[Verdict, Rgb] = {"stop": VERMILLION, "look": ORANGE, "pass": GREEN}
@@ -83,17 +84,13 @@ def _card(card: Card) -> Image:
     if card.image is None:
         drawn = empty_panel("cannot be read", (height, _CARD))
     else:
-        share = min(_CARD / card.image.shape[1], height / card.image.shape[0], 1.0)
+        share = min(_CARD / card.image.shape[1], height / card.image.shape[0], _ENLARGED)
         small = scaled(card.image, max(1, int(card.image.shape[1] * share)))
         drawn = fitted(small, _CARD, height, across="middle", down="middle", background=BACKDROP)
     words = _CARD - 44
-    told = under(
-        [
-            label(card.name, words, size=NOTE, weight="Semi Bold"),
-            label(f"{card.verdict}: {card.note}" if card.note else card.verdict, words),
-        ],
-        gap=0,
-    )
+    note = text(f"{card.verdict}: {card.note}" if card.note else card.verdict, width=words)
+    name = label(card.name, words, size=NOTE, weight="Semi Bold")
+    told = under([name, fitted(note, words, 2 * name.shape[0])[: 2 * name.shape[0]]], gap=0)
     return under([framed(drawn), beside([_badge(card.verdict), told], gap=10)], gap=6)
 
 

@@ -56,8 +56,9 @@ def shared_scales(
         for camera in probes
     ]
     cell = _CELL * _PROBE / settings.size
+    cells = cells_for(small, texture_size=settings.texture_size, pixels=cell)
     return Scales(
-        cells=cells_for(small, texture_size=settings.texture_size, pixels=cell),
+        cells=cells if any((version.scene.uv >= 0).any() for version in versions) else None,
         stretch=stretch_scale(settings.stretch_limit),
         density=reference_density(versions[-1]),
         deviation=deviation_scale(versions, settings.unit),

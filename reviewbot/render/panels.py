@@ -9,10 +9,8 @@ from PIL import Image as PillowImage
 
 from reviewbot.mesh import BoolArray
 from reviewbot.render.canvas import (
-    GAP,
     LABEL,
     NOTE,
-    WIDTH,
     beside,
     framed,
     label,
@@ -87,11 +85,6 @@ def pair(name: str, before: Image | None, after: Image | None) -> Image:
     panels = [panel(before, "before", size=size), panel(after, "after", size=size)]
     both = beside(panels, gap=6)
     return under([label(name, both.shape[1], size=LABEL, weight="Medium"), both], gap=2)
-
-
-def fitting_columns(width: int, *, gap: int = GAP, room: int = WIDTH - 2 * GAP) -> int:
-    """How many pieces of a width fit beside each other; at least one."""
-    return max(1, (room + gap) // (width + gap))
 
 
 def spread_choice(count: int, wanted: int) -> list[int]:

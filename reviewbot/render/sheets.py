@@ -14,11 +14,9 @@ from reviewbot.render.seam_map import seam_key
 from reviewbot.render.version import DENSITY, Scales
 
 
-def checker_sheet(
-    pairs: Sequence[ViewPair], title: str, scales: Scales, texture_size: int
-) -> Picture:
-    """The checker, its cells' size told in texels."""
-    texels = texture_size // scales.cells
+def checker_sheet(pairs: Sequence[ViewPair], title: str, cells: int, texture_size: int) -> Picture:
+    """The checker, `cells` along a tile's side, their size told in texels."""
+    texels = texture_size // cells
     views = laid_out(pairs)
     entries = [
         (swatch(LIGHT_CELL), f"one cell: {texels} × {texels} texels of a {texture_size} map"),

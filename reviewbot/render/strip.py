@@ -33,11 +33,12 @@ from reviewbot.render.colours import (
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.lines import over
-from reviewbot.render.panels import Box, crop_box, fitting_columns, scaled, spread_choice
+from reviewbot.render.panels import Box, crop_box, scaled, spread_choice
 from reviewbot.render.picture import Picture, shaded_picture
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
 _SMALLEST, _LARGEST = 190, 400  # width of a panel
+_HEIGHT, _MOST = 240, 8  # of a panel, wanted; panels in a row, at most
 
 
 def difference_image(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
@@ -85,11 +86,12 @@ def strip_picture(
         rows.append(("difference", [scaled(image[box], width) for image in drawn]))
     names = [label(shown[k].name, width, size=NOTE) for k in chosen]
     body = [beside(names, gap=GAP // 2)]
+    both = before is not None and after is not None
     for name, images in rows:
         if images:
             line = beside([framed(image) for image in images], gap=GAP // 2)
-            body.append(under([text(name, size=LABEL, weight="Medium"), line], gap=4))
-    both = before is not None and after is not None
+            head = [text(name, size=LABEL, weight="Medium")] if both else []
+            body.append(under([*head, line], gap=4))
     if both:
         body.append(_key(body[0].shape[1]))
     return shaded_picture(
@@ -113,14 +115,14 @@ def _caption(count: int, both: bool, differences: Sequence[ViewDifference]) -> s
 
 
 def _panel_width(box: Box, views: int) -> tuple[int, int]:
-    """How wide a panel is drawn, and how many there are."""
-    width = box[1].stop - box[1].start
-    room = WIDTH - 2 * GAP
-    count = min(views, 8, max(fitting_columns(_SMALLEST, gap=GAP // 2), 1))
-    if views > count and views % count:
-        count = max(k for k in range(1, count + 1) if views % k == 0)
-    fitting = (room - (count - 1) * (GAP // 2)) // count
-    return min(fitting, max(width, _SMALLEST), _LARGEST), count
+    """How wide a panel is drawn, and how many there are: fewer where they would get too low."""
+    rows, columns = box[0].stop - box[0].start, box[1].stop - box[1].start
+    room, gap = WIDTH - 2 * GAP, GAP // 2
+    wanted = np.clip(_HEIGHT * columns / rows, _SMALLEST, _LARGEST)
+    most = min(views, _MOST, int((room + gap) // (wanted + gap)))
+    count = max(k for k in range(1, max(most, 1) + 1) if views % k == 0)
+    fitting = (room - (count - 1) * gap) // count
+    return min(fitting, max(columns, _SMALLEST), _LARGEST), count
 
 
 def _row(

@@ -54,6 +54,7 @@ from reviewbot.render.uv_tile import (
 MOST_TILES = 6
 _MOST_NAMED = 14  # parts in the key
 _GROUND: Rgb = (244, 245, 246)
+_MOST_EDGES = 250_000.0  # pixels in all: a thicket is drawn without its edges
 _FINEST_EDGE = 7.0  # pixels, on average: finer meshes are drawn without their edges
 _GRID: Rgb = (214, 217, 221)
 
@@ -213,7 +214,7 @@ def tile_image(
 def _with_edges(light: Floats32, tile: UvTile, edges: FloatArray) -> Floats32:
     ends = tile_pixels(edges, tile.size)
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    if not len(length):
+    if not len(length) or float(length.sum()) > _MOST_EDGES:
         return light
     count = np.minimum(np.ceil(length * 3), 6 * tile.size).astype(np.int64) + 1
     owner = np.repeat(np.arange(len(ends)), count)

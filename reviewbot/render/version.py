@@ -56,11 +56,11 @@ class SeenView:
 class Scales:
     """What is the same in both versions' pictures.
 
-    cells    of the checker along a tile's side
+    cells    of the checker along a tile's side; None where nothing is mapped in either version
     density  its reference, texels per unit; None where nothing is mapped
     """
 
-    cells: int
+    cells: int | None
     stretch: HeatScale
     density: float | None
     deviation: HeatScale | None
@@ -180,11 +180,9 @@ def draws_of(
     version: Version, scales: Scales, seams: SeamLines | None, *, is_after: bool
 ) -> dict[str, Draw]:
     """How each further picture of a version is drawn from a view and the shade of its form."""
-    draws: dict[str, Draw] = {
-        "checker": lambda view, shade: picture(
-            view.samples, checker_light(view, shade, cells=scales.cells)
-        )
-    }
+    draws: dict[str, Draw] = {}
+    if scales.cells is not None:
+        draws["checker"] = _checker(scales.cells)
     if version.stretch is not None:
         draws["stretch"] = _face_map(version.stretch, scales.stretch)
     if version.density is not None and scales.density is not None:
@@ -192,12 +190,16 @@ def draws_of(
         draws["density"] = _face_map(shares, DENSITY)
     if version.deviation is not None and scales.deviation is not None:
         draws["deviation"] = _point_map(version.deviation, scales.deviation)
-    if seams is None and version.seams is not None:
+    if seams is None and version.seams is not None and len(version.seams):
         nothing = np.empty((0, 2, 3))
         seams = SeamLines(kept=version.seams, cut=nothing, sewn=nothing)
     if seams is not None:
         draws["seams"] = partial(seam_image, seams=seams, is_after=is_after)
     return draws
+
+
+def _checker(cells: int) -> Draw:
+    return lambda view, shade: picture(view.samples, checker_light(view, shade, cells=cells))
 
 
 def _face_map(face_values: Sequence[FloatArray], scale: HeatScale) -> Draw:

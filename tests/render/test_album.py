@@ -33,7 +33,7 @@ def _no_flip(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(flip, "_evaluate", lambda: None)
 
 
-ALWAYS = {"strip", "turntable", "turntable-frames", "checker", "top-bottom"}
+ALWAYS = {"strip", "turntable", "turntable-frames", "top-bottom"}
 
 
 def version(of: Model, *, deviation: float | None = None) -> Version:
@@ -73,7 +73,7 @@ def test_two_versions_give_every_kind(before: Model, after: Model) -> None:
         spots=[Spot(at=(0.5, 0.5, 0.5), code="ngon", part="body", message="Look here.")],
     )
     assert kinds(album) == ALWAYS | {
-        *("silhouette", "seams", "deviation", "stretch", "density", "uv-sheet", "spot"),
+        *("checker", "silhouette", "seams", "deviation", "stretch", "density", "uv-sheet", "spot"),
         *("clay-before", "clay-after", "clay-difference"),
     }
     assert album.differences[0].name == "view 01 (front)"
