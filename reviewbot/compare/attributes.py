@@ -32,6 +32,9 @@ def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> W
     Points of different parts are never one point, so parts are counted by themselves where
     several are compared as one.
     """
+    if not _has_split_places(before) and not _has_split_places(after):
+        nothing = np.empty(0, dtype=np.int32)
+        return Welding(unwelded=nothing, welded=nothing)
     rows = rows_where((faces.corner >= 0) & faces.solid[after.corner_face])
     old = faces.corner[rows]
     number = match.after_place[after.shells.corner_place[rows]]
@@ -52,6 +55,12 @@ def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> W
     return Welding(
         unwelded=place[np.unique(more // spread)], welded=place[np.unique(fewer // spread)]
     )
+
+
+def _has_split_places(body: Body) -> bool:
+    """Whether somewhere several points lie on one place."""
+    points = np.count_nonzero(np.bincount(body.part.corner_point))
+    return bool(points > np.count_nonzero(np.bincount(body.shells.corner_place)))
 
 
 _Counts = tuple[npt.NDArray[np.int64], npt.NDArray[np.intp]]
@@ -120,15 +129,16 @@ def tell_normals(
     rows = rows[both]
     new = _turned(after.part.normals[entry[both]], after.part.transform)
     old = _turned(before.part.normals[old_entry[both]], before.part.transform)
+    differs = rows_where(np.abs(new - old).sum(axis=1) > NORMAL_NOISE / 4)
+    compared = len(rows)
+    rows, new, old = rows[differs], new[differs], old[differs]
     linear = turn[:3, :3] / np.cbrt(np.abs(np.linalg.det(turn[:3, :3])))
     off = np.minimum(_apart(new, old), _apart(new @ linear.T, old))
     flipped = match.reversed[after.corner_face[rows]]
     off[flipped] = np.minimum(off, np.minimum(_apart(-new, old), _apart(-new @ linear.T, old)))[
         flipped
     ]
-    return NormalStory(
-        lost=False, added=False, corners=rows[off > NORMAL_NOISE], compared=len(rows)
-    )
+    return NormalStory(lost=False, added=False, corners=rows[off > NORMAL_NOISE], compared=compared)
 
 
 def _turned(normals: FloatArray, transform: FloatArray) -> FloatArray:

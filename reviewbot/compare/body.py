@@ -26,6 +26,7 @@ class Body:
     piece         (F,) int32 which of several joined parts a face came from, 0 for one part
     points        (V, 3) float64
     spots         (P, 3) float64 where each place lies; nan for one without a face
+    used_spots    (U, 3) float64 the finite ones
     corner_face   (C,) int32
     mapped        (F,) bool: every corner has a UV
     """
@@ -35,6 +36,7 @@ class Body:
     piece: IndexArray
     points: FloatArray
     spots: FloatArray
+    used_spots: FloatArray
     corner_face: IndexArray
     mapped: BoolArray
 
@@ -46,21 +48,18 @@ class Body:
     def faces(self) -> int:
         return self.part.face_count
 
-    @property
-    def used_spots(self) -> FloatArray:
-        """Finite places that a face stands on."""
-        return self.spots[rows_finite(self.spots)]
-
 
 def body_of(part: Part, shells: Shells) -> Body:
     """A body as the file has it, in the asset's own space."""
     points = world_points(part)
+    spots = _spots(points, part.corner_point, shells.corner_place)
     return Body(
         part=part,
         shells=shells,
         piece=np.zeros(part.face_count, dtype=np.int32),
         points=points,
-        spots=_spots(points, part.corner_point, shells.corner_place),
+        spots=spots,
+        used_spots=finite_rows(spots),
         corner_face=corner_faces(part.face_start),
         mapped=faces_mapped(part),
     )
@@ -72,9 +71,19 @@ def _spots(points: FloatArray, corner_point: IndexArray, corner_place: IndexArra
     return spots
 
 
+def finite_rows(values: FloatArray) -> FloatArray:
+    finite = rows_finite(values)
+    return values if finite.all() else values[finite]
+
+
 def carried(body: Body, matrix: FloatArray) -> Body:
     """The body under a (4, 4) similarity; lengths in `shells` stay as they were."""
-    return replace(body, points=moved(body.points, matrix), spots=moved(body.spots, matrix))
+    if np.array_equal(matrix, np.eye(4)):
+        return body
+    spots = moved(body.spots, matrix)
+    return replace(
+        body, points=moved(body.points, matrix), spots=spots, used_spots=finite_rows(spots)
+    )
 
 
 def size_of(bodies: Sequence[Body]) -> float:

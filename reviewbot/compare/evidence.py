@@ -8,7 +8,7 @@ points of equal index meet, and whether faces there are wound the same way.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -122,7 +122,7 @@ def probe_of(bodies: Sequence[Body], pairs: Sequence[tuple[Body, Body]]) -> Prob
         spots.append(chosen)
         owner.append(np.full(len(chosen), number, dtype=np.int32))
         corners.append(_sampled_corners(body, _some(rng, len(body.corner_face), each)))
-    old, new = _same_index(pairs, rng)
+    old, new = same_index_samples(pairs)
     return Probe(
         spots=np.concatenate([np.empty((0, 3)), *spots]),
         body=np.concatenate([np.empty(0, np.int32), *owner]),
@@ -147,9 +147,9 @@ def _sampled_corners(body: Body, corners: IndexArray) -> tuple[FloatArray, Float
     return body.spots[place[round_face]], corner_uvs(body, corners)
 
 
-def _same_index(
-    pairs: Sequence[tuple[Body, Body]], rng: np.random.Generator
-) -> tuple[FloatArray, FloatArray]:
+def same_index_samples(pairs: Sequence[tuple[Body, Body]]) -> tuple[FloatArray, FloatArray]:
+    """(M, 3) places before and after that lie under equal indices."""
+    rng = np.random.default_rng(5)
     old, new = [np.empty((0, 3))], [np.empty((0, 3))]
     each = max(SAMPLES // max(len(pairs), 1), 24)
     for before, after in pairs:
@@ -160,13 +160,20 @@ def _same_index(
     return np.concatenate(old), np.concatenate(new)
 
 
-def index_share(probe: Probe, pose: FloatArray, reach: float) -> float:
+def index_share(old: FloatArray, new: FloatArray, pose: FloatArray, reach: float) -> float:
     """Share of the places under equal indices that meet; 0 where none are known."""
-    if not len(probe.old):
+    if not len(old):
         return 0.0
     with np.errstate(invalid="ignore"):
-        gap = np.linalg.norm(moved(probe.new, pose) - probe.old, axis=1)
+        gap = np.linalg.norm(moved(new, pose) - old, axis=1)
     return float((gap <= reach).mean())
+
+
+def thinned(probe: Probe, step: int) -> Probe:
+    """Every so many-th point of each body only; no corners."""
+    rank = np.arange(len(probe.spots)) - np.searchsorted(probe.body, probe.body)
+    keep = rank % step == 0
+    return replace(probe, spots=probe.spots[keep], body=probe.body[keep])
 
 
 def place_shares(ground: Ground, probe: Probe, pose: FloatArray) -> FloatArray:
@@ -196,12 +203,13 @@ class Scales:
 
 def weigh(scales: Scales, pose: FloatArray) -> Evidence:
     """All that speaks for one pose."""
+    reach = reach_under(scales.ground, pose)
     uv, faces, wound = _corner_shares(scales.ground, scales.probe, pose, scales.sides)
     return Evidence(
         bodies=place_shares(scales.ground, scales.probe, pose),
         back=mean_share(place_shares(scales.ground_after, scales.probe_before, inverse(pose))),
         uv=uv,
-        index=index_share(scales.probe, pose, reach_under(scales.ground, pose)),
+        index=index_share(scales.probe.old, scales.probe.new, pose, reach),
         faces=faces,
         wound=wound,
     )

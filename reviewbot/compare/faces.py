@@ -46,6 +46,11 @@ class FaceEdit:
     distance: float | None = None
     smooth: bool = False
 
+    @property
+    def keeps_surface(self) -> bool:
+        """Only the lines on the surface changed."""
+        return self.code in ("triangulated", "subdivided", "faces-merged") and not self.smooth
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceStory:

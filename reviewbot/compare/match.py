@@ -53,7 +53,30 @@ class Match:
     stacked: BoolArray
 
 
-def match_bodies(before: Body, after: Body, tolerance: float) -> Match:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ValueMatch:
+    """What lies where it lay, before moved points are looked for.
+
+    old, new   the polygons of either version in one numbering of places
+    known      places and faces that are the same by value
+    stacks     rows of faces before and after that share all places with another face
+    """
+
+    before_place: IndexArray
+    after_place: IndexArray
+    old: Rounds
+    new: Rounds
+    known: Known
+    stacks: tuple[IndexArray, IndexArray]
+
+    @property
+    def place_share(self) -> float:
+        """Of the places after, those that lie where one lay before."""
+        twin = self.known.twin_before[self.new.places]
+        return float((twin >= 0).mean()) if len(twin) else 0.0
+
+
+def match_by_value(before: Body, after: Body, tolerance: float) -> ValueMatch:
     """Match two versions of a part that lie in one space.
 
     tolerance  in units: nearer is the same place
@@ -67,18 +90,30 @@ def match_bodies(before: Body, after: Body, tolerance: float) -> Match:
     new = Rounds(places=corners_after, face_start=after.part.face_start, order=_uv_sums(after))
     stacks = stacked(old, new)
     found = same_faces(old, new, _settled_stacks(before, after, old, new, stacks))
-    known = _known_by_value(old, new, found, count)
+    return ValueMatch(
+        before_place=before_place,
+        after_place=after_place,
+        old=old,
+        new=new,
+        known=_known_by_value(old, new, found, count),
+        stacks=stacks,
+    )
+
+
+def match_moved(before: Body, after: Body, by_value: ValueMatch) -> Match:
+    """The whole match: what is known by value, and what moved."""
+    known, old, new = by_value.known, by_value.old, by_value.new
     if not known.is_complete:
         find_moved(before, after, old, new, known)
     return Match(
-        before_place=before_place,
-        after_place=after_place,
+        before_place=by_value.before_place,
+        after_place=by_value.after_place,
         twin=known.twin_before,
         face=known.face,
         corner=known.corner,
         reversed=_reversed(old, new, known),
         taken=known.taken,
-        stacked=np.isin(np.arange(after.faces), stacks[1]),
+        stacked=np.isin(np.arange(after.faces), by_value.stacks[1]),
     )
 
 

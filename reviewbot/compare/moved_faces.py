@@ -28,6 +28,8 @@ DRIFT_SHARE = 0.2  # the same for places supposed to have moved as those beside 
 
 def find_moved(before: Body, after: Body, old: Rounds, new: Rounds, known: Known) -> None:
     """Grow what is known by value to places that moved, as far as the polygons bear it out."""
+    if not _have_a_size_in_common(old, new, known):
+        return
     _take_order(before, after, known, old, new)
     webs = (
         web_of(old.places, old.face_start, before.shells),
@@ -38,6 +40,14 @@ def find_moved(before: Body, after: Body, old: Rounds, new: Rounds, known: Known
         if known.is_complete:
             return
         step(before, after, webs, known)
+
+
+def _have_a_size_in_common(old: Rounds, new: Rounds, known: Known) -> bool:
+    """Whether some face left before has as many corners as one left after."""
+    sizes_before = np.bincount(np.diff(old.face_start)[~known.taken])
+    sizes_after = np.bincount(np.diff(new.face_start)[known.face < 0])
+    common = min(len(sizes_before), len(sizes_after))
+    return bool(((sizes_before[:common] > 0) & (sizes_after[:common] > 0)).any())
 
 
 def _take_seeds(_: Body, __: Body, webs: tuple[Web, Web], known: Known) -> None:

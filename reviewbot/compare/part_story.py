@@ -18,15 +18,23 @@ from reviewbot.compare.attributes import (
 )
 from reviewbot.compare.body import Body, carried, size_of
 from reviewbot.compare.faces import FaceStory, tell_faces
-from reviewbot.compare.match import Match, forgotten, match_bodies
+from reviewbot.compare.match import (
+    Match,
+    ValueMatch,
+    forgotten,
+    match_by_value,
+    match_moved,
+)
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.seams import SeamStory, tell_seams
 from reviewbot.compare.unwrap import UnwrapStory, tell_unwrap
+from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.compare.uv_sense import UvFit, uv_fit
 from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.settings import LimitSettings
 
+IN_PLACE = 0.6  # of a part's corners stand on old places: the part did not move
 REMADE = 0.5  # of a part's faces
 
 
@@ -85,11 +93,17 @@ def tell_part(
     tolerance   in units: nearer is the same place
     whole_turn  (4, 4) has carried the whole asset already; normals may not have followed it
     """
-    pose = find_pose(
-        Versions(before=[before], after=[after], pairs=[(before, after)], reach=tolerance)
-    ).matrix
-    after = carried(after, pose)
-    match = match_bodies(before, after, tolerance)
+    pose = np.eye(4)
+    by_value = match_by_value(before, after, tolerance)
+    if not _lies_where_it_lay(before, after, by_value):
+        versions = Versions(
+            before=[before], after=[after], pairs=[(before, after)], reach=tolerance
+        )
+        pose = find_pose(versions).matrix
+    if not np.array_equal(pose, np.eye(4)):
+        after = carried(after, pose)
+        by_value = match_by_value(before, after, tolerance)
+    match = match_moved(before, after, by_value)
     faces = tell_faces(before, after, match, tolerance)
     if is_remade(faces, before, match):
         match = forgotten(match)
@@ -97,7 +111,7 @@ def tell_part(
     reshape = _reshape(before, after, match, faces, tolerance)
     seams = tell_seams(before, after, match, faces)
     unwrap = tell_unwrap(before, after, faces, seams)
-    other_form = reshape.happened or len(faces.edits) > 0
+    other_form = reshape.happened or any(not edit.keeps_surface for edit in faces.edits)
     return PartStory(
         before=before,
         after=after,
@@ -120,6 +134,20 @@ def tell_part(
         smoothing=smoothing_changed(before, after, faces),
         materials=material_changes(before, after, faces),
     )
+
+
+def _lies_where_it_lay(before: Body, after: Body, by_value: ValueMatch) -> bool:
+    """Whether most points lie on points, and most faces there carry the same UVs: then the part
+    did not move. A round part turned about its axis lies on itself, but its UVs go with it."""
+    if by_value.place_share < IN_PLACE:
+        return False
+    known = by_value.known.corner
+    rows = rows_where((known >= 0) & after.mapped[after.corner_face])
+    rows = rows[:: max(len(rows) // 4000, 1)]
+    was = corner_uvs(before, known[rows])
+    with np.errstate(invalid="ignore"):
+        same = np.abs(was - corner_uvs(after, rows)).max(axis=1, initial=0.0) <= UV_SAME
+    return bool(not len(rows) or same.mean() >= 0.5)
 
 
 def is_remade(faces: FaceStory, before: Body, match: Match) -> bool:

@@ -116,10 +116,15 @@ def _seek_round_places(small: Rounds, large: Rounds, parent: IndexArray) -> None
 
 def triangles_in(rounds: Rounds) -> IndexArray:
     """(F,) how many triangles a face makes: its places less two; 0 for a collapsed face."""
-    owner = np.repeat(np.arange(len(rounds.face_start) - 1), np.diff(rounds.face_start))
-    pairs = np.unique((owner.astype(np.int64) << 32) | rounds.places)
-    places = np.bincount(pairs >> 32, minlength=len(rounds.face_start) - 1)
-    return np.maximum(places - 2, 0).astype(np.int32)
+    sizes = np.diff(rounds.face_start)
+    triangles = np.zeros(len(sizes), dtype=np.int32)
+    for size in np.unique(sizes).tolist():
+        rows = rows_where(sizes == size)
+        corners = rounds.places[rounds.face_start[rows][:, None] + np.arange(size)]
+        corners.sort(axis=1)
+        places = 1 + np.count_nonzero(corners[:, 1:] != corners[:, :-1], axis=1)
+        triangles[rows] = np.maximum(places - 2, 0)
+    return triangles
 
 
 def _share_out(small: Rounds, large: Rounds, parent: IndexArray) -> None:

@@ -23,7 +23,9 @@ from reviewbot.compare.evidence import (
     place_shares,
     probe_of,
     reach_under,
+    same_index_samples,
     side_table,
+    thinned,
     weigh,
 )
 from reviewbot.compare.landmarks import matched_landmarks
@@ -53,7 +55,8 @@ UNLIKELY = 0.2  # the same for a pose that no edit of points resembles
 FEW = 24  # points fit on others by chance; then faces must fit too
 FEW_FACES = 0.3
 BOXES = 10  # bodies whose boxes are tried beside the whole asset's
-FINALISTS = 8
+FINALISTS = 6
+COARSE = 8  # a sifting looks at every so many-th sample
 ORDERLY = 0.6  # of the points of equal index lie where they lay: the asset did not move
 UNMOVED = 0.999  # of the points lie where they lay
 ALIKE = 1e-4  # of a size: boxes that differ by less have equal proportions
@@ -89,16 +92,16 @@ class Versions:
 
 def find_pose(versions: Versions) -> Pose:
     """The pose of the version after against the one before."""
-    reach = versions.reach
-    ground, probe = ground_of(versions.before, reach), probe_of(versions.after, versions.pairs)
-    if not len(ground.spots) or not len(probe.spots):
-        return Pose()
     still = np.eye(4)
-    if index_share(probe, still, reach) > ORDERLY:
+    if index_share(*same_index_samples(versions.pairs), still, versions.reach) > ORDERLY:
+        return Pose()
+    ground = ground_of(versions.before, versions.reach)
+    probe = probe_of(versions.after, versions.pairs)
+    if not len(ground.spots) or not len(probe.spots):
         return Pose()
     scales = _scales(versions, ground, probe)
     unmoved = weigh(scales, still)
-    if unmoved.place >= UNMOVED and unmoved.uv >= 0.5:
+    if unmoved.place >= LIKELY and unmoved.uv >= LIKELY:
         return Pose(evidence=unmoved)
     best = _best_candidate(versions, scales)
     if best is None or not _explains_more(best, unmoved, scales):
@@ -178,17 +181,23 @@ def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
 
 def _best_of(scales: Scales, sure: Sequence[FloatArray], many: Sequence[FloatArray]) -> Pose | None:
     """The best of few candidates that all are weighed and of many that are sifted first."""
-    finalists = [*sure, *_sifted(scales, many)]
+    finalists = [*filter(_is_sound, sure), *_sifted(scales, [*filter(_is_sound, many)])]
     sharp = [_sharpened(matrix, scales.ground, scales.probe) for matrix in finalists]
-    poses = [Pose(matrix=matrix, evidence=weigh(scales, matrix)) for matrix in sharp]
+    poses = [Pose(matrix=m, evidence=weigh(scales, m)) for m in filter(_is_sound, sharp)]
     return max(poses, key=_merit, default=None)
+
+
+def _is_sound(matrix: FloatArray) -> bool:
+    """Neither squashed to a point nor blown up."""
+    scale = scale_of(matrix)
+    return bool(np.isfinite(matrix).all() and 1e-9 < scale < 1e9)
 
 
 def _sifted(scales: Scales, candidates: Sequence[FloatArray]) -> list[FloatArray]:
     """Those that explain the most places: so many turns, and so many reflections."""
-    ground, probe = scales.ground, scales.probe
+    ground, probe = scales.ground, thinned(scales.probe, COARSE)
     rated = [(mean_share(place_shares(ground, probe, c)) + _plainness(c), c) for c in candidates]
-    rated = sorted((one for one in rated if np.isfinite(one[0])), key=lambda one: -one[0])
+    rated.sort(key=lambda one: -one[0])
     turns = [one for one in rated if not is_reflected(one[1])]
     reflections = [one for one in rated if is_reflected(one[1])]
     return [matrix for some in (turns, reflections) for _, matrix in _distinct(some, ground)]

@@ -88,19 +88,19 @@ def cross_columns(a: FloatArray, b: FloatArray) -> FloatArray:
 def _ring_vectors(
     points: FloatArray, corner_point: IndexArray, start: IndexArray, sizes: IndexArray
 ) -> FloatArray:
-    own_start = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
-    within = np.arange(own_start[-1]) - np.repeat(own_start[:-1], sizes)
-    here = points[corner_point[np.repeat(start, sizes) + within]]
+    corners, own_start = _rings(start, sizes)
+    here = points[corner_point[corners]]
     # Measured from a corner of the face itself, so that a far-off origin costs no digits.
-    here = here - np.repeat(_first_corner_points(here, own_start), sizes, axis=0)
+    here = here - np.repeat(here[own_start[:-1]], sizes, axis=0)
     there = here[next_corners(own_start)]
     return 0.5 * sum_per_face(cross_columns(here.T, there.T).T, own_start)
 
 
-def _first_corner_points(corners: FloatArray, face_start: IndexArray) -> FloatArray:
-    if not len(corners):
-        return np.zeros((len(face_start) - 1, corners.shape[1]))
-    return np.asarray(corners[np.minimum(face_start[:-1], len(corners) - 1)])
+def _rings(start: IndexArray, sizes: IndexArray) -> tuple[IndexArray, IndexArray]:
+    """Corners of some faces, one face after the other, and the offsets of each face in them."""
+    own_start = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
+    within = np.arange(own_start[-1]) - np.repeat(own_start[:-1], sizes)
+    return (np.repeat(start, sizes) + within).astype(np.int32), own_start
 
 
 def signed_areas(uvs: FloatArray, corner_uv: IndexArray, face_start: IndexArray) -> FloatArray:
@@ -108,15 +108,13 @@ def signed_areas(uvs: FloatArray, corner_uv: IndexArray, face_start: IndexArray)
 
     nan for a face with an unmapped corner (``corner_uv`` of -1).
     """
-    mapped = corner_uv >= 0
-    here = (
-        np.where(mapped[:, None], uvs[corner_uv], np.nan)
-        if len(uvs)
-        else np.full((len(corner_uv), 2), np.nan)
-    )
-    here = here - np.repeat(_first_corner_points(here, face_start), np.diff(face_start), axis=0)
-    there = here[next_corners(face_start)]
-    return 0.5 * sum_per_face(here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0], face_start)
+    sizes, start = np.diff(face_start), face_start[:-1]
+    areas = np.zeros(len(sizes))
+    if len(uvs):
+        flat = np.column_stack([uvs, np.zeros(len(uvs))])
+        areas = newell_vectors(flat, corner_uv, face_start)[:, 2]
+    areas[corner_faces(face_start)[corner_uv < 0]] = np.nan
+    return areas
 
 
 def face_areas(points: FloatArray, corner_point: IndexArray, face_start: IndexArray) -> FloatArray:
