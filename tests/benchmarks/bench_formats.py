@@ -20,26 +20,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from assets import bumpy_torus, torus_faces
+from bench_reading import ISOLATED, measured
 from readers.fbx_files import fbx_file, mesh_text
 from readers.gltf_files import UINT, GltfFile
 
-MEASURED = """
-import resource, sys, time
-path = sys.argv[1]
-{prepare}
-start = time.process_time()
-{load}
-seconds = time.process_time() - start
-used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-seconds += used[1].ru_utime + used[1].ru_stime  # the reading process, its start too
-print(seconds, max(use.ru_maxrss for use in used) / 1024)
-import os; sys.stdout.flush(); os._exit(0)
-"""
-OURS = (
-    "from reviewbot.readers.isolation import IsolatedReader\n"
-    "reader = IsolatedReader(memory_mb=8192, seconds=600)",
-    "reader.read(open(path, 'rb').read(), path=path); reader.__exit__(None, None, None)",
-)
 TRIMESH = ("import trimesh", "trimesh.load(path, process=False)")
 OTHERS = {
     ".glb": {"trimesh": TRIMESH},
@@ -139,16 +123,6 @@ WRITERS: dict[str, Callable[[Mesh, Path], None]] = {
 NEEDS = {".fbx": "ufbx", ".usdc": "pxr"}
 
 
-def measured(path: Path, prepare: str, load: str) -> str:
-    code = MEASURED.format(prepare=prepare, load=load)
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=False
-    )
-    if done.returncode:
-        return "not here: " + (done.stderr.strip().splitlines() or ["no reason"])[-1][:80]
-    return "{:7.2f} s {:6.0f} MB".format(*map(float, done.stdout.split()[-2:]))
-
-
 def main() -> None:
     if len(sys.argv) == 4:  # writing takes a process of its own: peaks are passed on to children
         write, path, quads = sys.argv[1:]
@@ -164,8 +138,11 @@ def main() -> None:
             path = Path(folder) / f"mesh{suffix}"
             subprocess.run([sys.executable, __file__, suffix, str(path), quads], check=True)
             print(f"{suffix}: {quads} quads, {path.stat().st_size / 1e6:.0f} MB")
-            for name, (prepare, load) in {"reviewbot, isolated": OURS, **OTHERS[suffix]}.items():
-                print(f"  {name:24} {measured(path, prepare, load)}")
+            for name, (prepare, load) in {
+                "reviewbot, isolated": ISOLATED,
+                **OTHERS[suffix],
+            }.items():
+                print(f"  {name:24} {measured(path, prepare, load, runs=1)}")
             path.unlink()
 
 

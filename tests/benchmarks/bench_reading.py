@@ -17,7 +17,7 @@ from assets import write_pair
 
 RUNS = 3
 MEASURED = """
-import resource, sys, time
+import os, resource, sys, time
 path = sys.argv[1]
 {prepare}
 start = time.process_time()
@@ -25,8 +25,14 @@ start = time.process_time()
 seconds = time.process_time() - start
 used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
 seconds += used[1].ru_utime + used[1].ru_stime  # the reading process, its start too
-print(seconds, max(use.ru_maxrss for use in used) / 1024)
+print(seconds, max(use.ru_maxrss for use in used) / 1024, flush=True)
+os._exit(0)  # some native libraries crash while they tidy up
 """
+ISOLATED = (
+    "from reviewbot.readers.isolation import IsolatedReader\n"
+    "reader = IsolatedReader(memory_mb=8192, seconds=600)",
+    "reader.read(open(path, 'rb').read(), path=path); reader.__exit__(None, None, None)",
+)
 READERS = {
     "tinyobjloader (C++)": (
         "import tinyobjloader as t; reader = t.ObjReader(); config = t.ObjReaderConfig();"
@@ -38,29 +44,23 @@ READERS = {
         "from reviewbot.readers.formats import read_model",
         "read_model(open(path, 'rb').read(), path=path)",
     ),
-    "reviewbot, isolated": (
-        "from reviewbot.readers.isolation import IsolatedReader\n"
-        "reader = IsolatedReader(memory_mb=4096, seconds=600)",
-        "reader.read(open(path, 'rb').read(), path=path); reader.__exit__(None, None, None)",
-    ),
+    "reviewbot, isolated": ISOLATED,
     "trimesh": ("import trimesh", "trimesh.load(path, process=False)"),
 }
 
 
-def measured(path: Path, prepare: str, load: str) -> tuple[float, float] | None:
-    """Processor seconds and peak MB, the best of the runs; None where the library is missing."""
+def measured(path: Path, prepare: str, load: str, runs: int = RUNS) -> str:
+    """Processor seconds and peak MB of the best run, or that the library is missing."""
     code = MEASURED.format(prepare=prepare, load=load)
-    runs = []
-    for _ in range(RUNS):
+    results = []
+    for _ in range(runs):
         done = subprocess.run(
             [sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=False
         )
         if done.returncode:
-            print(done.stderr.strip().splitlines()[-1], file=sys.stderr)
-            return None
-        seconds, peak = map(float, done.stdout.split()[-2:])
-        runs.append((seconds, peak))
-    return min(runs)
+            return "not here: " + (done.stderr.strip().splitlines() or ["no reason"])[-1][:80]
+        results.append(tuple(map(float, done.stdout.split()[-2:])))
+    return "{:7.3f} s {:6.0f} MB".format(*min(results))
 
 
 def main() -> None:
@@ -70,9 +70,7 @@ def main() -> None:
             path, _ = write_pair(Path(folder), quads)
             print(f"\n{quads:,} quads, {path.stat().st_size / 1e6:.1f} MB")
             for name, (prepare, load) in READERS.items():
-                result = measured(path, prepare, load)
-                figures = "not here" if result is None else "{:7.3f} s {:6.0f} MB".format(*result)
-                print(f"  {name:24} {figures}")
+                print(f"  {name:24} {measured(path, prepare, load)}")
 
 
 if __name__ == "__main__":
