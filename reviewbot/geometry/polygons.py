@@ -108,8 +108,7 @@ def signed_areas(uvs: FloatArray, corner_uv: IndexArray, face_start: IndexArray)
 
     nan for a face with an unmapped corner (``corner_uv`` of -1).
     """
-    sizes, start = np.diff(face_start), face_start[:-1]
-    areas = np.zeros(len(sizes))
+    areas = np.zeros(len(face_start) - 1)
     if len(uvs):
         flat = np.column_stack([uvs, np.zeros(len(uvs))])
         areas = newell_vectors(flat, corner_uv, face_start)[:, 2]
@@ -126,6 +125,16 @@ def face_centres(
     points: FloatArray, corner_point: IndexArray, face_start: IndexArray
 ) -> FloatArray:
     """(F, 3) mean of each face's corners; nan for a face without corners."""
-    sizes = np.diff(face_start).astype(np.float64)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return sum_per_face(points[corner_point], face_start) / sizes[:, None]
+    sizes, start = np.diff(face_start), face_start[:-1]
+    centres = np.full((len(sizes), 3), np.nan)
+    for size in (3, 4):
+        faces = np.flatnonzero(sizes == size)
+        total = points[corner_point[start[faces]]]
+        for k in range(1, size):
+            total += points[corner_point[start[faces] + k]]
+        centres[faces] = total / size
+    other = np.flatnonzero((sizes > 0) & (sizes != 3) & (sizes != 4))
+    if len(other):
+        corners, own_start = _rings(start[other], sizes[other])
+        centres[other] = sum_per_face(points[corner_point[corners]], own_start) / sizes[other, None]
+    return centres

@@ -17,7 +17,7 @@ from reviewbot.measure.surface import Surface
 from reviewbot.measure.unwrap import Unwrap
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
-_CHUNK = 1 << 16  # corners at a time, so that the working arrays stay in the cache
+_CHUNK = 1 << 13  # corners at a time, so that the working arrays stay in the cache
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,8 +123,7 @@ def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int
     spot = np.ascontiguousarray(np.moveaxis(points[part.corner_point[corner]], -1, 0))
     uv = np.ascontiguousarray(np.moveaxis(part.uvs[part.corner_uv[corner]], -1, 0))
     (p, q), (s, t) = _legs(spot), _legs(uv)
-    pp, qq, pq = (p * p).sum(axis=0), (q * q).sum(axis=0), (p * q).sum(axis=0)
-    ss, tt, st = (s * s).sum(axis=0), (t * t).sum(axis=0), (s * t).sum(axis=0)
+    pp, qq, pq, ss, tt, st = _dot(p, p), _dot(q, q), _dot(p, q), _dot(s, s), _dot(t, t), _dot(s, t)
     twice_area = np.sqrt(np.maximum(pp * qq - pq * pq, 0.0))
     twice_uv = np.abs(s[0] * t[1] - s[1] * t[0])
     # The metric tensor's trace and the root of its determinant give the singular values.
@@ -138,6 +137,14 @@ def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int
     face = np.broadcast_to(faces, twice_area.shape)
     rows = np.stack([face, twice_area / 2, twice_uv / 2, large, small]).reshape(5, -1)
     return rows[:, rows[1] > 0]
+
+
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Dot products of columns, coordinates first: faster than a sum over them."""
+    total = a[0] * b[0]
+    for axis in range(1, len(a)):
+        total += a[axis] * b[axis]
+    return np.asarray(total)
 
 
 def _legs(corners: FloatArray) -> tuple[FloatArray, FloatArray]:
