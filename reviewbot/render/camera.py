@@ -142,14 +142,14 @@ def projected(camera: Camera, points: FloatArray, size: int) -> FloatArray:
     """
     right, up, towards = turned(points - camera.centre, camera.axes)
     scale = size / camera.span
-    return np.stack(
+    place = np.stack(
         [
             right * scale + (size / 2 - GRID_SHIFT[0]),
             (size / 2 - GRID_SHIFT[1]) - up * scale,
             -towards,
-        ],
-        axis=1,
+        ]
     )
+    return place.T
 
 
 def turned(vectors: npt.NDArray[F], axes: FloatArray) -> npt.NDArray[F]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.mesh import BoolArray
+from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.colours import BACKDROP, Image, Rgb, light_of, srgb_from_linear
 from reviewbot.render.samples import Floats32, Samples
 
@@ -29,17 +29,24 @@ def blended(samples: Samples, light: Floats32, background: Floats32) -> Floats32
     pixels = samples.height * samples.width
     flat = background.reshape(-1, 3) if background.ndim > 1 else background[None]
     whole = int(np.count_nonzero(samples.weight == 1))  # they come first
-    pixel, weight = samples.pixel[whole:], samples.weight[whole:]
+    alone, weight = samples.pixel[:whole], samples.weight[whole:]
+    shared, slot = _slots(samples.pixel[whole:])
     missing = np.ones(pixels, dtype=np.float32)
-    missing[samples.pixel[:whole]] = 0.0
-    missing -= np.bincount(pixel, weights=weight, minlength=pixels).astype(np.float32)
+    missing[alone] = 0.0
+    missing[shared] -= np.bincount(slot, weights=weight).astype(np.float32)
     canvas = np.empty((3, pixels), dtype=np.float32)
     for k in range(3):
         np.multiply(missing, flat[:, k], out=canvas[k])
-        amount = light[whole:, k] * weight
-        canvas[k] += np.bincount(pixel, weights=amount, minlength=pixels)
-        canvas[k, samples.pixel[:whole]] = light[:whole, k]
+        canvas[k, alone] = light[:whole, k]
+        canvas[k, shared] += np.bincount(slot, weights=light[whole:, k] * weight)
     return canvas.T.reshape(samples.height, samples.width, 3)
+
+
+def _slots(pixel: IndexArray) -> tuple[IndexArray, IndexArray]:
+    """Pixels that come in a run, once each, and which of them each entry belongs to."""
+    new = np.ones(len(pixel), dtype=bool)
+    new[1:] = pixel[1:] != pixel[:-1]
+    return pixel[new], np.asarray(np.cumsum(new) - 1, dtype=np.int32)
 
 
 def picture(samples: Samples, light: Floats32, background: Rgb = BACKDROP) -> Image:

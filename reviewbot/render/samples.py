@@ -17,7 +17,8 @@ class Samples:
     """The seen points of one view, about one a pixel and four where an edge runs through it.
 
     Only samples that hit something are kept; pixels share one weight of 1 among their samples,
-    hit or not, so a pixel's coverage is the sum of its kept weights. Those of weight 1 come first.
+    hit or not, so a pixel's coverage is the sum of its kept weights. Those of weight 1 come first;
+    the others follow pixel by pixel.
 
     height, width  of the picture, in pixels; row 0 is at the top
     pixel          (S,) int32, row * width + column

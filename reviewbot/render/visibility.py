@@ -122,8 +122,7 @@ def _planes(scene: Scene, camera: Camera, size: int, seen: IndexArray) -> _Plane
     triangles = np.flatnonzero(marked)
     row = np.cumsum(marked, dtype=np.int32) - np.int32(1)
     rings = scene.triangles[triangles]
-    corners = projected(camera, scene.points[rings.reshape(-1)], size).reshape(-1, 3, 3)
-    a, b, c = (corners[:, k].T for k in range(3))
+    a, b, c = (projected(camera, scene.points[rings[:, k]], size).T for k in range(3))
     ab, ac = b - a, c - a
     area = ab[0] * ac[1] - ab[1] * ac[0]
     # Seen edge-on a triangle has no area; a sliver of one keeps every figure finite.
