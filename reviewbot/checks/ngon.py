@@ -31,7 +31,7 @@ def find(subject: Subject) -> Iterator[Finding]:
             unit="sides",
             at=worst_place(one.surface.face_centre[faces], sizes[faces].astype(float)),
             message=f"{counted(count, 'face')} {verb(count, 'has', 'have')} more than four sides "
-            f"(up to {sizes.max()}); cut them into quads and triangles.",
+            f"(up to {sizes.max()}); cut {verb(count, 'it', 'them')} into quads and triangles.",
         )
 
 
