@@ -40,15 +40,14 @@ def test_the_subdivided_form_is_rounder_than_its_cage() -> None:
     assert (made.width, made.height) == image.shape[1::-1]
 
 
-def test_bake_distances_are_coloured_and_misses_hatched() -> None:
+def test_bake_distances_are_coloured_and_misses_grey() -> None:
     part = sphere(16, 9)
     near, far, missed = (np.full(part.face_count, value) for value in (0.0, 0.1, np.nan))
-    pictures = [
-        opened(bake_picture(model(part), [gaps], reach=0.1, settings=SMALL).data)[80:180]
+    touching, apart, unmet = (
+        opened(bake_picture(model(part), [gaps], reach=0.1, settings=SMALL).data)
         for gaps in (near, far, missed)
-    ]
-    yellow = [int(((p[..., 0] > 180) & (p[..., 2] < 110)).sum()) for p in pictures]
-    assert yellow[1] > 1000
-    assert yellow[0] == yellow[2] == 0
-    dark = [int((p.max(axis=2) < 150).sum()) for p in pictures]
-    assert dark[2] > dark[0] + 1000
+    )
+    yellow = [int(((p[..., 0] > 180) & (p[..., 2] < 110)).sum()) for p in (touching, apart, unmet)]
+    assert yellow[1] > 4 * max(yellow[0], yellow[2])  # what is left is the scale's upper end
+    form = np.abs(touching - apart).max(axis=2) > 40
+    assert unmet[form].mean() < touching[form].mean() - 30  # grey; what touches is pale
