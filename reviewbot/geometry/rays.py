@@ -98,16 +98,6 @@ class RayScene:
             # The first query builds the tree, and must be alone.
             self._scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
 
-    def first_triangles(self, origins: FloatArray, directions: FloatArray) -> IndexArray:
-        """(N,) int32 the first triangle each ray meets, from either side, or -1.
-
-        origins, directions  (N, 3) each; directions of any length
-        """
-        if not len(self._triangles):
-            return np.full(len(origins), -1, dtype=np.int32)
-        start, along, _ = self._rays(origins, directions)
-        return self._named(self._chunked(self._trace, start, along))
-
     def parallel_triangles(
         self, corner: FloatArray, steps: FloatArray, across: Floats32, down: Floats32
     ) -> IndexArray:

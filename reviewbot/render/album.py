@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from reviewbot.geometry.rays import worker_count
 from reviewbot.render.album_jobs import (
+    Job,
     cover_of,
     sheet_jobs,
     side_views,
@@ -100,17 +101,20 @@ def draw_album(
         *sheet_jobs(sides, scales, settings, told_apart=seams is not None),
         lambda: uv_pictures(before, after, settings, moved),
         lambda: side_views(sides, differences),
-        lambda: close,
     ]
-    with ThreadPoolExecutor(worker_count()) as pool:
-        pictures = [p for made in pool.map(lambda job: job(), jobs) for p in made]
     return Album(
         renderer=renderer,
-        pictures=tuple(pictures),
+        pictures=(*_made(jobs), *close),
         differences=differences,
         units_per_pixel=frame.span / settings.size,
         cover=cover_of(sides),
     )
+
+
+def _made(jobs: Sequence[Job]) -> list[Picture]:
+    """What all jobs make, in their order; several at a time."""
+    with ThreadPoolExecutor(worker_count()) as pool:
+        return [picture for made in pool.map(lambda job: job(), jobs) for picture in made]
 
 
 def _alike_coloured(

@@ -12,7 +12,7 @@ from reviewbot.render.camera import framing
 from reviewbot.render.clay import clay_light, form_shade
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage, mask, picture
-from reviewbot.render.heat import HeatScale, heat_light
+from reviewbot.render.heat import distance_scale, heat_light
 from reviewbot.render.pair_sheet import ViewPair, laid_out, pair_sheet, scale_key
 from reviewbot.render.panels import crop_box
 from reviewbot.render.picture import Picture
@@ -31,7 +31,7 @@ def bake_picture(
 
     Raises RendererUnavailableError where no back end is there.
     """
-    scale = _scale(reach, settings.unit)
+    scale = distance_scale(reach, low_means="touching", high_means="far", unit=settings.unit)
     scene = build_scene(low)
 
     def drawn(view: ViewBuffer) -> ViewImage:
@@ -52,18 +52,4 @@ def bake_picture(
         note=f"From the low to the high part; rays go {reach:.3g} {settings.unit} each way.",
         caption="How far the low parts lie from their high ones, and where bake rays miss.",
         code="pair-gap",
-    )
-
-
-def _scale(reach: float, unit: str) -> HeatScale:
-    high = reach if reach > 0 else 1.0
-    return HeatScale(
-        colours="cividis",
-        low=0.0,
-        high=high,
-        ticks=tuple(float(f"{high * k / 4:.3g}") for k in range(5)),
-        low_means="touching",
-        high_means="far",
-        unit=unit,
-        is_quiet_at_low=True,
     )

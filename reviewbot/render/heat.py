@@ -42,6 +42,21 @@ class HeatScale:
     is_quiet_at_low: bool = False
 
 
+def distance_scale(largest: float, *, low_means: str, high_means: str, unit: str) -> HeatScale:
+    """From nothing, which is left pale, to the largest distance; up to 1 where that is nothing."""
+    high = largest if largest > 0 else 1.0
+    return HeatScale(
+        colours="cividis",
+        low=0.0,
+        high=high,
+        ticks=tuple(float(f"{high * k / 4:.3g}") for k in range(5)),
+        low_means=low_means,
+        high_means=high_means,
+        unit=unit,
+        is_quiet_at_low=True,
+    )
+
+
 def share_on(scale: HeatScale, values: FloatArray) -> FloatArray:
     """Where values lie on a scale, 0 at its low end, 1 at its high; nan stays nan."""
     with np.errstate(divide="ignore", invalid="ignore"):

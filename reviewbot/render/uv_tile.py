@@ -113,10 +113,9 @@ def draw_tile(
     busy = _pixel_sum(corners, size * _FINE) > _MOST_PIXELS or len(rows) > _MOST_FINE
     fine = 1 if busy else _FINE
     side = size * fine
-    chart = np.full(side * side, -1, dtype=np.int32)
-    part = np.full(side * side, -1, dtype=np.int32)
-    alone = np.zeros(side * side, dtype=np.int32)
-    copies = np.zeros(side * side, dtype=np.int32)
+    square = (side, side)
+    chart, part = (np.full(side * side, -1, dtype=np.int32) for _ in range(2))
+    alone, copies = (np.zeros(side * side, dtype=np.int32) for _ in range(2))
     mirrored = np.zeros(side * side, dtype=bool)
     turn = _turn(corners) < 0
     purpose = np.zeros(len(own), dtype=bool) if is_stacked is None else is_stacked[own]
@@ -127,9 +126,7 @@ def draw_tile(
         copy = purpose[triangle]
         _count(alone, pixel[~copy])
         _count(copies, pixel[copy])
-    square = (side, side)
     low, high = tile_span(side)
-    proper = (part >= 0).reshape(square)[low:high, low:high]
     return UvTile(
         column=column,
         row=row,
@@ -140,7 +137,7 @@ def draw_tile(
         accidental=((alone > 1) | ((alone > 0) & (copies > 0))).reshape(square),
         stacked=((alone == 0) & (copies > 1)).reshape(square),
         mirrored=mirrored.reshape(square),
-        used=float(proper.mean()),
+        used=float((part.reshape(square)[low:high, low:high] >= 0).mean()),
     )
 
 

@@ -15,7 +15,7 @@ from reviewbot.render.checker import checker_light
 from reviewbot.render.clay import clay_light, form_shade
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage, mask, picture
-from reviewbot.render.heat import HeatScale, heat_light, point_heat_light
+from reviewbot.render.heat import HeatScale, distance_scale, heat_light, point_heat_light
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.seam_map import SeamLines, seam_image
 from reviewbot.render.visibility import ViewBuffer, draw_views
@@ -98,16 +98,7 @@ def deviation_scale(versions: Sequence[Version], unit: str) -> HeatScale | None:
     largest = float(np.nanmax(values, initial=0.0))
     if not largest > 0:
         return None
-    return HeatScale(
-        colours="cividis",
-        low=0.0,
-        high=largest,
-        ticks=tuple(float(f"{largest * k / 4:.3g}") for k in range(5)),
-        low_means="as before",
-        high_means="moved",
-        unit=unit,
-        is_quiet_at_low=True,
-    )
+    return distance_scale(largest, low_means="as before", high_means="moved", unit=unit)
 
 
 def reference_density(version: Version) -> float | None:

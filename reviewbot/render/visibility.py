@@ -67,13 +67,6 @@ def draw_views(
         return list(pool.map(one, cameras))
 
 
-def render_views(
-    scene: Scene, cameras: Sequence[Camera], backend: Backend, size: int
-) -> tuple[ViewBuffer, ...]:
-    """All buffers at once, about 15 MB each at 512 pixels; see `draw_views` for many."""
-    return tuple(draw_views(scene, cameras, backend, size, lambda view: view))
-
-
 def render_view(scene: Scene, camera: Camera, backend: Backend, size: int) -> ViewBuffer:
     """One view of a scene into a picture of size x size pixels."""
     middle = backend.middle_triangles(camera, size)

@@ -55,7 +55,6 @@ def test_first_hits_are_those_of_moeller_and_trumbore(scale: float, offset: floa
     found, reached = scene.first_hits(origins * scale + shift, directions)
     assert np.mean(found == expected) > 0.995  # the rest hit an edge that two triangles share
     np.testing.assert_allclose(reached, distance * scale, rtol=1e-6)
-    np.testing.assert_array_equal(scene.first_triangles(origins * scale + shift, directions), found)
 
 
 def test_a_far_away_eye_sees_the_same() -> None:
@@ -64,9 +63,7 @@ def test_a_far_away_eye_sees_the_same() -> None:
     near = np.stack([grid_x.ravel(), grid_y.ravel(), np.full(1600, 3.0)], axis=1)
     far = near + np.array([0, 0, 1e7])
     down = np.tile([0.0, 0.0, -1.0], (1600, 1))
-    np.testing.assert_array_equal(
-        scene.first_triangles(near, down), scene.first_triangles(far, down)
-    )
+    np.testing.assert_array_equal(scene.first_hits(near, down)[0], scene.first_hits(far, down)[0])
     near_distance = scene.first_hits(near, down)[1]
     np.testing.assert_allclose(scene.first_hits(far, down)[1] - 1e7, near_distance, atol=1e-6)
 
@@ -98,8 +95,8 @@ def test_broken_triangles_keep_their_numbers_and_are_never_hit() -> None:
     corners = triangle_corners(grid(2, 1))
     broken = np.concatenate([np.full((2, 3, 3), np.nan), corners, np.full((1, 3, 3), np.inf)])
     origins, down = np.array([[0.2, 1.0, -0.1]]), np.array([[0.0, -1.0, 0.0]])
-    whole = RayScene(corners).first_triangles(origins, down)
-    assert RayScene(broken).first_triangles(origins, down) == whole + 2
+    whole, _ = RayScene(corners).first_hits(origins, down)
+    assert RayScene(broken).first_hits(origins, down)[0] == whole + 2
 
 
 def test_nothing_to_hit() -> None:
@@ -108,13 +105,13 @@ def test_nothing_to_hit() -> None:
     assert triangle.tolist() == [-1] * 4
     assert np.isinf(distance).all()
     assert not scene.is_blocked(*random_rays(4)).any()
-    assert RayScene(triangle_corners(grid(1, 1))).first_triangles(*np.empty((2, 0, 3))).size == 0
+    assert RayScene(triangle_corners(grid(1, 1))).first_hits(*np.empty((2, 0, 3)))[0].size == 0
 
 
 def test_origins_and_directions_must_pair_up() -> None:
     scene = RayScene(triangle_corners(grid(1, 1)))
     with pytest.raises(ValueError, match=r"\(N, 3\)"):
-        scene.first_triangles(np.zeros((1, 3)), np.ones((5, 3)))
+        scene.first_hits(np.zeros((1, 3)), np.ones((5, 3)))
 
 
 def test_threads_and_shared_points_change_nothing() -> None:
@@ -122,6 +119,21 @@ def test_threads_and_shared_points_change_nothing() -> None:
     corners, _ = triangulate(part.points, part.corner_point, part.face_start)
     triangles = part.corner_point[corners]
     origins, directions = random_rays(3 * CHUNK + 17)
-    single = RayScene(part.points[triangles], workers=1).first_triangles(origins, directions)
+    single = RayScene(part.points[triangles], workers=1).first_hits(origins, directions)[0]
     several = RayScene.of_points(part.points, triangles, workers=3)
-    np.testing.assert_array_equal(several.first_triangles(origins, directions), single)
+    np.testing.assert_array_equal(several.first_hits(origins, directions)[0], single)
+
+
+def test_parallel_lines_see_from_end_to_end() -> None:
+    """Wherever the lines' points lie, before, within or behind the form."""
+    part = sphere(40, 21)
+    scene = RayScene(triangle_corners(part))
+    rng = np.random.default_rng(9)
+    across, down = rng.uniform(-0.6, 0.6, (2, 400)).astype(np.float32)
+    steps = np.array([[1.0, 0, 0], [0, -1.0, 0]])  # along -z
+    places = np.stack([across, -down, np.full(400, 5.0)], axis=1).astype(float)
+    expected, _ = scene.first_hits(places, np.tile([0.0, 0, -1], (400, 1)))
+    for height in (5.0, 0.0, -5.0):
+        corner = np.array([0.0, 0, height])
+        found = scene.parallel_triangles(corner, steps, across, down)
+        assert (found == expected).mean() > 0.995  # the rest hit an edge that two triangles share
