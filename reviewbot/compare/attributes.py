@@ -122,7 +122,7 @@ def tell_normals(
         had = has = False  # new polygons carry normals of their own
     if not had or not has:
         return NormalStory(lost=had and not has, added=has and not had, corners=nothing, compared=0)
-    plain = quiet[after.shells.corner_place] & ~match.stacked[after.corner_face]
+    plain = quiet[after.shells.corner_place] & match.distinct[after.corner_face]
     rows = rows_where((match.corner >= 0) & plain)
     entry, old_entry = after.part.corner_normal[rows], before.part.corner_normal[match.corner[rows]]
     both = (entry >= 0) & (old_entry >= 0)

@@ -10,12 +10,10 @@ import numpy as np
 from reviewbot.compare.body import Body, body_of, carried, joined_bodies, size_of
 from reviewbot.compare.change import Change
 from reviewbot.compare.describe import Ruler, describe_part
-from reviewbot.compare.faces import rounds_of
 from reviewbot.compare.gather import gathered
 from reviewbot.compare.match import point_places
 from reviewbot.compare.pairing import Pairing, pair_parts
 from reviewbot.compare.part_story import PartStory, place_distances, tell_part, tolerance_for
-from reviewbot.compare.pieces import triangles_in
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.whole import describe_whole
 from reviewbot.geometry.rigid import inverse, is_reflected
@@ -146,21 +144,19 @@ def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing
 
     What is left is what differs from most faces.
     """
-    turned = sum(int((story.flipped & _told_apart(story)).sum()) for story in stories.values())
-    known = sum(int(_told_apart(story).sum()) for story in stories.values())
+    turned = sum(int((story.flipped & _known_faces(story)).sum()) for story in stories.values())
+    known = sum(int(_known_faces(story).sum()) for story in stories.values())
     if 2 * turned <= known:
         return stories
     return {
-        pairing: replace(story, flipped=~story.flipped & _told_apart(story))
+        pairing: replace(story, flipped=~story.flipped & _known_faces(story))
         for pairing, story in stories.items()
     }
 
 
-def _told_apart(story: PartStory) -> BoolArray:
-    """(Fa,) faces of which one knows how they are wound: not those back to back with another, nor
-    collapsed ones."""
-    solid = triangles_in(rounds_of(story.after.shells.corner_place, story.after)) > 0
-    return (story.match.face >= 0) & ~story.match.stacked & solid
+def _known_faces(story: PartStory) -> BoolArray:
+    """(Fa,) faces that were there before and of which one knows how they are wound."""
+    return (story.match.face >= 0) & story.match.distinct
 
 
 def _matches(

@@ -7,10 +7,12 @@ points of equal index meet, and whether faces there are wound the same way.
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from reviewbot.compare.body import Body
@@ -23,7 +25,10 @@ from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
+Names = npt.NDArray[np.int64]
+
 SAMPLES = 4000  # points of the version after that a pose is judged by
+NAMES_WEIGH = 0.3  # beside a whole for places
 RIVALS = 4  # sides on one edge that are looked at
 EXPLAINED = 0.5  # of a part's points must lie on points
 
@@ -32,13 +37,13 @@ EXPLAINED = 0.5  # of a part's points must lie on points
 class Ground:
     """The version before as a pose lands on it.
 
-    spots   (N, 3) finite places of all bodies; body (N,) whose each is
+    spots   (N, 3) finite places of all bodies; name (N,) a number for the name of each one's body
     tree    over them
     reach   from which distance on a point does not lie on another, in units
     """
 
     spots: FloatArray
-    body: IndexArray
+    name: Names
     tree: cKDTree
     reach: float
 
@@ -48,6 +53,7 @@ class Probe:
     """Samples of the version after.
 
     spots, body    (S, 3) places and the body of each, about as many from each body
+    name           (S,) a number for the name of each one's body
     corner_spot    (K, 3, 3) where sampled corners and the two after them round their face stand
     corner_uv      (K, 2) UV of the first, nan for none
     old, new       (M, 3) places before and after that lie under equal indices
@@ -56,6 +62,7 @@ class Probe:
 
     spots: FloatArray
     body: IndexArray
+    name: Names
     corner_spot: FloatArray
     corner_uv: FloatArray
     old: FloatArray
@@ -71,6 +78,7 @@ class Evidence:
     back    mean over bodies before of the share of their points that points lie on
     uv      of the sampled corners with a UV, those that find it where they land
     index   of the places under equal indices, those that meet
+    names   of the points that land, those that land on a part of their own name
     faces   of the sampled sides, those that find a side of a like face
     wound   those of them whose face runs the same way round
     """
@@ -79,6 +87,7 @@ class Evidence:
     back: float
     uv: float
     index: float
+    names: float
     faces: float
     wound: float
 
@@ -97,7 +106,19 @@ class Evidence:
         """All in one figure. Where the order is kept, nearly all points that lie on points also
         meet by index; of few points some always do by chance."""
         ordered = self.index if self.index >= 0.85 * self.place else 0.0
-        return self.place + 0.5 * self.uv + 0.5 * ordered + 0.125 * (self.faces + self.wound)
+        return (
+            self.place
+            + 0.5 * self.uv
+            + 0.5 * ordered
+            + 0.5 * self.faces
+            + 0.1 * self.wound
+            + 0.3 * self.names
+        )
+
+
+def _name_number(body: Body) -> int:
+    """The same for the same name in both versions."""
+    return zlib.crc32(body.name.encode("utf-8", "surrogatepass"))
 
 
 def mean_share(shares: FloatArray) -> float:
@@ -107,25 +128,27 @@ def mean_share(shares: FloatArray) -> float:
 def ground_of(bodies: Sequence[Body], reach: float) -> Ground:
     spots = [body.used_spots for body in bodies]
     together = np.concatenate([np.empty((0, 3)), *spots])
-    owner = np.repeat(np.arange(len(bodies), dtype=np.int32), [len(s) for s in spots])
-    return Ground(spots=together, body=owner, tree=tree_of(together), reach=reach)
+    name = np.repeat([_name_number(body) for body in bodies], [len(s) for s in spots])
+    return Ground(spots=together, name=name.astype(np.int64), tree=tree_of(together), reach=reach)
 
 
 def probe_of(bodies: Sequence[Body], pairs: Sequence[tuple[Body, Body]]) -> Probe:
     """Samples of the bodies after; `pairs` are bodies before and after that may count alike."""
     rng = np.random.default_rng(7)
     each = max(SAMPLES // max(len(bodies), 1), 24)
-    spots, owner, corners = [], [], []
+    spots, owner, names, corners = [], [], [], []
     for number, body in enumerate(bodies):
         own = body.used_spots
         chosen = own[_some(rng, len(own), each)]
         spots.append(chosen)
         owner.append(np.full(len(chosen), number, dtype=np.int32))
+        names.append(np.full(len(chosen), _name_number(body)))
         corners.append(_sampled_corners(body, _some(rng, len(body.corner_face), each)))
     old, new = same_index_samples(pairs)
     return Probe(
         spots=np.concatenate([np.empty((0, 3)), *spots]),
         body=np.concatenate([np.empty(0, np.int32), *owner]),
+        name=np.concatenate([np.empty(0, np.int64), *names]),
         corner_spot=np.concatenate([np.empty((0, 3, 3)), *(c[0] for c in corners)]),
         corner_uv=np.concatenate([np.empty((0, 2)), *(c[1] for c in corners)]),
         old=old,
@@ -173,16 +196,35 @@ def thinned(probe: Probe, step: int) -> Probe:
     """Every so many-th point of each body only; no corners."""
     rank = np.arange(len(probe.spots)) - np.searchsorted(probe.body, probe.body)
     keep = rank % step == 0
-    return replace(probe, spots=probe.spots[keep], body=probe.body[keep])
+    return replace(probe, spots=probe.spots[keep], body=probe.body[keep], name=probe.name[keep])
 
 
-def place_shares(ground: Ground, probe: Probe, pose: FloatArray) -> FloatArray:
-    """(B,) for each body after, the share of its sampled points that lie on points; 0 for none."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Landing:
+    """Where the samples of the version after come to lie.
+
+    bodies  (B,) for each body after, the share of its sampled points that lie on points
+    names   of the points that do, the share on a part of their own name; 0 where there is but
+            one part, since its name says nothing
+    """
+
+    bodies: FloatArray
+    names: float
+
+    @property
+    def rating(self) -> float:
+        return mean_share(self.bodies) + NAMES_WEIGH * self.names
+
+
+def landing(ground: Ground, probe: Probe, pose: FloatArray) -> Landing:
     _, row = nearest_within(ground.tree, moved(probe.spots, pose), reach_under(ground, pose))
+    hit = row >= 0
     count = np.bincount(probe.body, minlength=probe.bodies)
-    hits = np.bincount(probe.body, weights=row >= 0, minlength=probe.bodies)
+    hits = np.bincount(probe.body, weights=hit, minlength=probe.bodies)
     kept = count > 0
-    return np.asarray(hits[kept] / count[kept])
+    known = probe.bodies > 1 and hit.any()
+    names = float((probe.name[hit] == ground.name[row[hit]]).mean()) if known else 0.0
+    return Landing(bodies=np.asarray(hits[kept] / count[kept]), names=names)
 
 
 def reach_under(ground: Ground, pose: FloatArray) -> float:
@@ -205,11 +247,14 @@ def weigh(scales: Scales, pose: FloatArray) -> Evidence:
     """All that speaks for one pose."""
     reach = reach_under(scales.ground, pose)
     uv, faces, wound = _corner_shares(scales.ground, scales.probe, pose, scales.sides)
+    landed = landing(scales.ground, scales.probe, pose)
+    back = landing(scales.ground_after, scales.probe_before, inverse(pose))
     return Evidence(
-        bodies=place_shares(scales.ground, scales.probe, pose),
-        back=mean_share(place_shares(scales.ground_after, scales.probe_before, inverse(pose))),
+        bodies=landed.bodies,
+        back=mean_share(back.bodies),
         uv=uv,
         index=index_share(scales.probe.old, scales.probe.new, pose, reach),
+        names=landed.names,
         faces=faces,
         wound=wound,
     )

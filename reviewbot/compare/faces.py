@@ -12,8 +12,8 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.match import Match
-from reviewbot.compare.pieces import pieces_of, triangles_in
-from reviewbot.compare.polygons import Rounds, chosen
+from reviewbot.compare.pieces import pieces_of
+from reviewbot.compare.polygons import Rounds, chosen, triangles_in
 from reviewbot.compare.refined import find_refined
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.polygons import corners_of, face_areas, face_centres

@@ -19,6 +19,7 @@ from reviewbot.compare.polygons import (
     no_faces,
     same_faces,
     stacked,
+    triangles_in,
 )
 from reviewbot.compare.uv_places import uv_rounds
 from reviewbot.compare.walk import Known
@@ -40,7 +41,8 @@ class Match:
     corner        (Ca,) int32 its corner before, -1 for none
     reversed      (Fa,) bool: wound the other way now
     taken         (Fb,) bool: faces before that are there after
-    stacked       (Fa,) bool: another face stands on the very same places (two-sided sheets)
+    distinct      (Fa,) bool: the face is not collapsed, and alone on its places: of two faces back
+                  to back nobody can tell which was turned over
     """
 
     before_place: IndexArray
@@ -50,7 +52,7 @@ class Match:
     corner: IndexArray
     reversed: BoolArray
     taken: BoolArray
-    stacked: BoolArray
+    distinct: BoolArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,8 +115,14 @@ def match_moved(before: Body, after: Body, by_value: ValueMatch) -> Match:
         corner=known.corner,
         reversed=_reversed(old, new, known),
         taken=known.taken,
-        stacked=np.isin(np.arange(after.faces), by_value.stacks[1]),
+        distinct=_distinct(new, by_value.stacks[1]),
     )
+
+
+def _distinct(new: Rounds, stacks: IndexArray) -> BoolArray:
+    distinct = triangles_in(new) > 0
+    distinct[stacks] = False
+    return np.asarray(distinct)
 
 
 def forgotten(match: Match) -> Match:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.compare.polygons import Rounds, place_keys
+from reviewbot.compare.polygons import Rounds, place_keys, triangles_in
 from reviewbot.geometry.polygons import corner_faces, corners_of, next_corners
 from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, IndexArray
@@ -112,19 +112,6 @@ def _seek_round_places(small: Rounds, large: Rounds, parent: IndexArray) -> None
     guess = corner_faces(large.face_start)[order[first[repeated] + within]]
     fits = _holds(small, large, rows[repeated], guess)
     parent[rows[repeated[fits]]] = guess[fits]
-
-
-def triangles_in(rounds: Rounds) -> IndexArray:
-    """(F,) how many triangles a face makes: its places less two; 0 for a collapsed face."""
-    sizes = np.diff(rounds.face_start)
-    triangles = np.zeros(len(sizes), dtype=np.int32)
-    for size in np.unique(sizes).tolist():
-        rows = rows_where(sizes == size)
-        corners = rounds.places[rounds.face_start[rows][:, None] + np.arange(size)]
-        corners.sort(axis=1)
-        places = 1 + np.count_nonzero(corners[:, 1:] != corners[:, :-1], axis=1)
-        triangles[rows] = np.maximum(places - 2, 0)
-    return triangles
 
 
 def _share_out(small: Rounds, large: Rounds, parent: IndexArray) -> None:

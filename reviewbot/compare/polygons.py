@@ -98,6 +98,19 @@ def chosen(rounds: Rounds, faces: IndexArray) -> Rounds:
     )
 
 
+def triangles_in(rounds: Rounds) -> IndexArray:
+    """(F,) how many triangles a face makes: its places less two; 0 for a collapsed face."""
+    sizes = np.diff(rounds.face_start)
+    triangles = np.zeros(len(sizes), dtype=np.int32)
+    for size in np.unique(sizes).tolist():
+        rows = rows_where(sizes == size)
+        corners = rounds.places[rounds.face_start[rows][:, None] + np.arange(size)]
+        corners.sort(axis=1)
+        places = 1 + np.count_nonzero(corners[:, 1:] != corners[:, :-1], axis=1)
+        triangles[rows] = np.maximum(places - 2, 0)
+    return triangles
+
+
 def stacked(before: Rounds, after: Rounds) -> tuple[IndexArray, IndexArray]:
     """Rows of faces that share all their places with another face of their version: two-sided
     sheets and doubled faces; with them those of the other version on the same places."""

@@ -19,8 +19,7 @@ from reviewbot.compare.evidence import (
     Scales,
     ground_of,
     index_share,
-    mean_share,
-    place_shares,
+    landing,
     probe_of,
     reach_under,
     same_index_samples,
@@ -196,7 +195,7 @@ def _is_sound(matrix: FloatArray) -> bool:
 def _sifted(scales: Scales, candidates: Sequence[FloatArray]) -> list[FloatArray]:
     """Those that explain the most places: so many turns, and so many reflections."""
     ground, probe = scales.ground, thinned(scales.probe, COARSE)
-    rated = [(mean_share(place_shares(ground, probe, c)) + _plainness(c), c) for c in candidates]
+    rated = [(landing(ground, probe, c).rating + _plainness(c), c) for c in candidates]
     rated.sort(key=lambda one: -one[0])
     turns = [one for one in rated if not is_reflected(one[1])]
     reflections = [one for one in rated if is_reflected(one[1])]

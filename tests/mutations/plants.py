@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
 from mutations.faces import Face, faces_of, neighbours, used_points_only, with_faces
@@ -85,16 +86,16 @@ def turned(turn: list[list[float]]) -> Callable[[Model, Rng], Planted]:
 
 
 def _is_mirror_image_of_itself(model: Model, axis: int) -> bool:
+    """Flat, or mostly the same when mirrored about its own middle: then mirroring it is turning
+    or shifting it as well."""
     spots = np.concatenate([_points(p) for p in model.parts])
-    other = spots.copy()
-    other[:, axis] *= -1
     low, high = spots.min(axis=0), spots.max(axis=0)
-    if np.abs(low[axis] + high[axis]) > 1e-3 * np.linalg.norm(high - low):
-        return False
-    cells = 1e4 / max(float(np.linalg.norm(high - low)), 1e-12)
-    rows = {tuple(row) for row in np.rint(spots * cells).astype(int).tolist()}
-    hits = sum(tuple(row) in rows for row in np.rint(other * cells).astype(int).tolist())
-    return hits > 0.5 * len(other)
+    if (high - low).min() < 1e-3 * (high - low).max():
+        return True
+    other = spots.copy()
+    other[:, axis] = low[axis] + high[axis] - other[:, axis]
+    off, _ = cKDTree(spots).query(other)
+    return bool((off <= 1e-3 * np.linalg.norm(high - low)).mean() > 0.5)
 
 
 def mirrored(axis: int, *, rewound: bool) -> Callable[[Model, Rng], Planted]:
@@ -102,7 +103,7 @@ def mirrored(axis: int, *, rewound: bool) -> Callable[[Model, Rng], Planted]:
     sides[axis] = -1
 
     def plant(model: Model, rng: Rng) -> Planted:
-        if _is_mirror_image_of_itself(model, axis):
+        if any(_is_mirror_image_of_itself(model, k) for k in range(3)):
             return None
         other = _all_points(model, np.diag(sides), np.zeros(3))
         if rewound:
@@ -347,6 +348,8 @@ def quadrangulated(part: Part, rng: Rng) -> Part | None:
             continue
         a, b = faces[row], faces[other[0]]
         far = (other[1] + 2) % 3
+        if (a.material, a.smoothing) != (b.material, b.smoothing):
+            continue
         if b.points[far] in a.points or a.uvs[k] != b.uvs[(other[1] + 1) % 3]:
             continue
         corners = [(k + 1) % 3, (k + 2) % 3, k]
@@ -498,6 +501,8 @@ def faces_merged(part: Part, rng: Rng) -> Part | None:
         if other is None or {row, other[0]} & done.keys() or row == other[0]:
             continue
         a, b = faces[row], faces[other[0]]
+        if (a.material, a.smoothing) != (b.material, b.smoothing):
+            continue
         if len(set(a.points) & set(b.points)) != 2 or len(a) < 3 or len(b) < 3:
             continue
         ends = ((k, (other[1] + 1) % len(b)), ((k + 1) % len(a), other[1]))
