@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import atexit
 import datetime
 import hashlib
 import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from pathlib import PurePath, PurePosixPath
 from typing import Literal, TypeVar
 
@@ -40,6 +41,7 @@ from reviewbot.settings import NameSettings, Settings
 
 T = TypeVar("T")
 U = TypeVar("U")
+Side = Literal["before", "after"]
 PictureWish = Literal["none", "figures", "all"]
 PICTURE_FOLDER = "pictures"
 
@@ -79,10 +81,12 @@ class AssetReview:
 
 def review_asset(job: AssetJob) -> AssetReview:
     """Look at one asset as a careful lead would. An unreadable file is an entry, not an error."""
-    try:
-        before, after = _both(partial(_examined, settings=job.settings), job.before, job.after)
-    except MeshReadError as error:
-        return AssetReview(entry=unreadable_entry(job.path, _before_path(job), error), pictures={})
+    old, new = _both(partial(_examined, settings=job.settings), job.before, job.after)
+    if isinstance(new, MeshReadError):
+        was_unreadable = isinstance(old, MeshReadError)
+        entry = unreadable_entry(job.path, _before_path(job), new, was_unreadable=was_unreadable)
+        return AssetReview(entry=entry, pictures={})
+    before, after = None if isinstance(old, MeshReadError) else old, new
     comparison = None
     if before is not None and after is not None:
         comparison = compare(before, after, job.settings)
@@ -99,6 +103,7 @@ def review_asset(job: AssetJob) -> AssetReview:
         before_path=_before_path(job),
         before=before,
         after=after,
+        mended=old if isinstance(old, MeshReadError) else None,
         comparison=comparison,
         changes=tuple(_judged(c, job) for c in (comparison.changes if comparison else ())),
         findings=tuple(_judged(finding, job) for finding in found),
@@ -132,6 +137,8 @@ def _seen(
     found: tuple[Finding, ...],
 ) -> _Seen:
     wish = PictureSettings(path=job.path, settings=job.settings, renderer=job.renderer)
+    if before is None and after is None:
+        return _Seen()
     if job.pictures == "all":
         drawn = draw_asset(before, after, comparison, found, wish)
         return _Seen(
@@ -155,13 +162,25 @@ def _before_path(job: AssetJob) -> str | None:
     return None if job.before is None else job.before.path
 
 
-def _examined(source: Source, *, settings: Settings) -> Examination:
+def _examined(source: Source, side: Side, *, settings: Settings) -> Examination | MeshReadError:
+    """A version's measures, or why it cannot be read."""
     limits = settings.files
-    reader = IsolatedReader(memory_mb=limits.memory_mb, seconds=limits.seconds)
-    with opened(source) as file, reader:
-        model = reader.read(file.data, path=source.path, siblings=file.siblings)
-        partner = _partner(source.path, file, reader, settings.names)
+    reader = _reader(side, limits.memory_mb, limits.seconds)
+    try:
+        with opened(source) as file:
+            model = reader.read(file.data, path=source.path, siblings=file.siblings)
+            partner = _partner(source.path, file, reader, settings.names)
+    except MeshReadError as error:
+        return error
     return examine(model, settings, partner=partner)
+
+
+@cache
+def _reader(side: Side, memory_mb: int, seconds: float) -> IsolatedReader:  # noqa: ARG001
+    """One for each side, told apart by the cache alone, and kept: a child is slow to start."""
+    reader = IsolatedReader(memory_mb=memory_mb, seconds=seconds)
+    atexit.register(reader.close)
+    return reader
 
 
 def _partner(
@@ -185,15 +204,17 @@ def _partner(
     return Partner(model=model, kind=kind)
 
 
-def _both(work: Callable[[T], U], before: T | None, after: T | None) -> tuple[U | None, U | None]:
+def _both(
+    work: Callable[[T, Side], U], before: T | None, after: T | None
+) -> tuple[U | None, U | None]:
     """The same work on both versions, side by side where there are two."""
     if before is None or after is None:
         return (
-            None if before is None else work(before),
-            None if after is None else work(after),
+            None if before is None else work(before, "before"),
+            None if after is None else work(after, "after"),
         )
     with ThreadPoolExecutor(2) as pool:
-        first, second = pool.submit(work, before), pool.submit(work, after)
+        first, second = pool.submit(work, before, "before"), pool.submit(work, after, "after")
         return first.result(), second.result()
 
 

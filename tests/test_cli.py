@@ -123,6 +123,20 @@ def test_an_unreadable_file_is_a_finding_and_the_other_is_reviewed(
     assert assets["good.obj"]["after"]["faces"] == 6
 
 
+def test_a_file_that_can_be_read_again_is_reviewed_and_not_blamed(
+    tmp_path: Path, run: Callable
+) -> None:
+    (tmp_path / "bad.obj").write_text("f 1 2 3\n")
+    (tmp_path / "good.obj").write_text(CUBE)
+    done = run("compare", "bad.obj", "good.obj", "--no-pictures", "--json", "-")
+    (asset,) = json.loads(done.stdout)["assets"]
+    unreadable = [f["standing"] for f in asset["findings"] if f["code"] == "unreadable"]
+    assert (done.returncode, asset["state"], unreadable) == (0, "changed", ["fixed"])
+    done = run("compare", "bad.obj", "bad.obj", "--no-pictures", "--json", "-")
+    (asset,) = json.loads(done.stdout)["assets"]
+    assert (done.returncode, [f["standing"] for f in asset["findings"]]) == (1, ["same"])
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

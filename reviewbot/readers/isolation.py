@@ -63,6 +63,10 @@ class IsolatedReader:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the shared child, if one runs; the next file starts another."""
         if self._shared is not None:
             self._shared.stop()
         self._shared = None

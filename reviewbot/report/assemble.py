@@ -45,6 +45,7 @@ class AssetFacts:
     """All that is known of one asset once it has been looked at.
 
     before, after     None where there is no such version
+    mended            why the version before could not be read, where only the one after can be
     comparison        None where a version is missing
     differences       of the views, empty where no pictures were taken
     units_per_pixel   of the views
@@ -56,6 +57,7 @@ class AssetFacts:
     before_path: str | None
     before: Examination | None
     after: Examination | None
+    mended: MeshReadError | None
     comparison: Comparison | None
     changes: tuple[Judged, ...]
     findings: tuple[Judged, ...]
@@ -70,6 +72,8 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
     """The entry of an asset that could be read."""
     changes = tuple(_change_entry(one) for one in facts.changes)
     findings = tuple(_finding_entry(one) for one in facts.findings)
+    if facts.mended is not None:
+        findings += (_mended_finding(facts.mended),)
     state = _state(facts)
     unaccepted = [change.code for change in changes if change.accepted is None]
     return AssetEntry(
@@ -81,6 +85,7 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
             state,
             [one.what for one in facts.changes if isinstance(one.what, Change)],
             findings,
+            mended=facts.mended is not None,
             all_parts=len(facts.after.parts) if facts.after is not None else 0,
         ),
         changes=changes,
@@ -96,15 +101,19 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
     )
 
 
-def unreadable_entry(path: str, before_path: str | None, error: MeshReadError) -> AssetEntry:
-    """The entry of a file that is no mesh this tool can read: one finding, with the line."""
-    where = "" if error.line is None else f" in line {error.line}"
+def unreadable_entry(
+    path: str, before_path: str | None, error: MeshReadError, *, was_unreadable: bool
+) -> AssetEntry:
+    """The entry of a file that is no mesh this tool can read: one finding, with the line.
+
+    was_unreadable  the version before could not be read either
+    """
     finding = FindingEntry(
         code="unreadable",
         severity="stop",
         part="",
-        standing="new",
-        message=f"The file cannot be read{where}: {error.reason}",
+        standing="same" if was_unreadable else "new",
+        message=f"The file cannot be read{_where(error)}: {error.reason}",
     )
     return AssetEntry(
         path=path,
@@ -116,11 +125,27 @@ def unreadable_entry(path: str, before_path: str | None, error: MeshReadError) -
     )
 
 
+def _where(error: MeshReadError) -> str:
+    return "" if error.line is None else f" in line {error.line}"
+
+
+def _mended_finding(error: MeshReadError) -> FindingEntry:
+    return FindingEntry(
+        code="unreadable",
+        severity="stop",
+        part="",
+        standing="fixed",
+        message=f"The version before could not be read{_where(error)}: {error.reason}",
+    )
+
+
 def _state(facts: AssetFacts) -> State:
-    if facts.before is None:
-        return "added"
     if facts.after is None:
         return "removed"
+    if facts.mended is not None:
+        return "changed"
+    if facts.before is None:
+        return "added"
     return "changed" if facts.changes else "same"
 
 

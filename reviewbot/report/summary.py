@@ -12,12 +12,25 @@ from reviewbot.report.report import FindingEntry, State
 
 
 def asset_summary(
-    state: State, changes: Sequence[Change], findings: Sequence[FindingEntry], *, all_parts: int
+    state: State,
+    changes: Sequence[Change],
+    findings: Sequence[FindingEntry],
+    *,
+    mended: bool,
+    all_parts: int,
 ) -> str:
-    """What happened first, then how much is wrong that was not wrong before."""
+    """What happened first, then how much is wrong that was not wrong before.
+
+    mended  the version before could not be read
+    """
     if state == "removed":
         return "The file was removed."
-    happened = "New file." if state == "added" else change_sentence(changes, all_parts=all_parts)
+    if mended:
+        happened = "The file can be read again."
+    elif state == "added":
+        happened = "New file."
+    else:
+        happened = change_sentence(changes, all_parts=all_parts)
     faults = _faults(by_standing(findings).leading)
     if faults:
         return f"{happened} New or worse: {faults}."

@@ -106,6 +106,7 @@ def staged(quads: int, folder: Path) -> None:
         before_path=str(before),
         before=old,
         after=new,
+        mended=None,
         comparison=comparison,
         changes=tuple(Judged(what=one, accepted=None) for one in comparison.changes),
         findings=tuple(Judged(what=one, accepted=None) for one in findings),
