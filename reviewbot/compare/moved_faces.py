@@ -57,7 +57,7 @@ def _take_seeds(_: Body, __: Body, webs: tuple[Web, Web], known: Known) -> None:
 
 def _take_likeness(before: Body, after: Body, webs: tuple[Web, Web], known: Known) -> None:
     """Start from places that stand alike among their polygons."""
-    _try_places(before, after, webs, known, alike_places(before, after), LIKENESS_SHARE)
+    _try_places(before, after, webs, known, pairs=alike_places(before, after), share=LIKENESS_SHARE)
 
 
 def _take_drift(before: Body, after: Body, webs: tuple[Web, Web], known: Known) -> None:
@@ -65,7 +65,7 @@ def _take_drift(before: Body, after: Body, webs: tuple[Web, Web], known: Known) 
     for _ in range(DRIFT_STEPS):
         had = int(known.taken.sum())
         pairs = _drifted_pairs(before, after, webs, known)
-        _try_places(before, after, webs, known, pairs, DRIFT_SHARE)
+        _try_places(before, after, webs, known, pairs=pairs, share=DRIFT_SHARE)
         if known.is_complete or int(known.taken.sum()) == had:
             return
 
@@ -92,6 +92,7 @@ def _try_places(
     after: Body,
     webs: tuple[Web, Web],
     known: Known,
+    *,
     pairs: IndexArray,
     share: float,
 ) -> None:

@@ -178,7 +178,7 @@ def turn_of(matrix: FloatArray) -> tuple[float, FloatArray]:
 
 
 def mirror_axis_of(matrix: FloatArray) -> int:
-    """Of a reflection, the axis (0, 1, 2) along which it is a mirroring followed by the least turn."""
+    """Of a reflection, the axis (0, 1, 2) of the mirroring that leaves the least turn to follow."""
     return min(range(3), key=lambda axis: turn_of(matrix @ mirroring(axis))[0])
 
 

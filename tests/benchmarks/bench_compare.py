@@ -22,9 +22,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from benchmarks.assets import PARTS, bumpy_torus, torus_faces
 from scipy.spatial import cKDTree
 
-from benchmarks.assets import PARTS, bumpy_torus, torus_faces
 from reviewbot.compare.comparison import compare_parts
 from reviewbot.measure.shells import find_shells
 from reviewbot.mesh import Part

@@ -22,10 +22,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from _pytest.outcomes import Skipped
-
 from mutations.plants import PLANTS, Plant
 from mutations.reexports import REEXPORTS
 from mutations.subjects import SOURCES, Subject, built, real
+
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import compare_parts
 from reviewbot.measure.shells import Shells, find_shells

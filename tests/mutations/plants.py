@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from mutations.faces import Face, faces_of, neighbours, used_points_only, with_faces
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
-from mutations.faces import Face, faces_of, neighbours, used_points_only, with_faces
 from reviewbot.geometry.catmull_clark import refine, step
 from reviewbot.geometry.polygons import corner_faces, newell_vectors, signed_areas
 from reviewbot.measure.shells import find_shells

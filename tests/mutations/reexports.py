@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-
 from mutations.faces import faces_of, with_faces
+
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import Model, Part
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-
 import real_meshes
+from shapes import cube, grid, model, sphere, torus
+
 from reviewbot.errors import MeshReadError
 from reviewbot.geometry.polygons import newell_vectors
 from reviewbot.mesh import Model, Part
 from reviewbot.readers.obj import read_obj
-from shapes import cube, grid, model, sphere, torus
 
 LARGEST = 6000  # faces: a bench of many rounds wants small meshes
 
@@ -46,7 +46,7 @@ def boxes_net(side: float, name: str) -> Part:
     """A cube whose six faces are six shells."""
     box = cube(side=side, name=name)
     square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * 0.2
-    uvs = np.concatenate([square + [0.25 * (k % 3), 0.25 * (k // 3)] for k in range(6)])
+    uvs = np.concatenate([square + np.array([k % 3, k // 3]) / 4 for k in range(6)])
     return replace(box, uvs=uvs, corner_uv=np.arange(24, dtype=np.int32))
 
 
