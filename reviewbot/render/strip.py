@@ -37,8 +37,9 @@ from reviewbot.render.panels import Box, crop_box, scaled, spread_choice
 from reviewbot.render.picture import Picture, shaded_picture
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
-_SMALLEST, _LARGEST = 190, 400  # width of a panel
-_HEIGHT, _MOST = 240, 8  # of a panel, wanted; panels in a row, at most
+_MOST = 8  # views shown
+_HEIGHT = 240  # wanted of a panel
+_SMALLEST, _LARGEST = 190, 396  # width of a panel: eight to four in a row
 
 
 def difference_image(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
@@ -75,23 +76,25 @@ def strip_picture(
     if shown is None:
         raise ValueError("a strip needs at least one version")
     box = crop_box([view.mask for view in (*(before or ()), *(after or ()))])
-    width, count = _panel_width(box, len(shown))
-    chosen = spread_choice(len(shown), count)
+    chosen = spread_choice(len(shown), _MOST)
+    width, columns = _panel_width(box, len(chosen))
+    both = before is not None and after is not None
     rows = [
-        ("before", _row(before, chosen, box, width)),
-        ("after", _row(after, chosen, box, width)),
+        ("before", {} if before is None else {k: before[k].clay for k in chosen}),
+        ("after", {} if after is None else {k: after[k].clay for k in chosen}),
     ]
     if before is not None and after is not None:
-        drawn = [difference_image(before[k], after[k], differences[k]) for k in chosen]
-        rows.append(("difference", [scaled(image[box], width) for image in drawn]))
-    names = [label(shown[k].name, width, size=NOTE) for k in chosen]
-    body = [beside(names, gap=GAP // 2)]
-    both = before is not None and after is not None
-    for name, images in rows:
-        if images:
-            line = beside([framed(image) for image in images], gap=GAP // 2)
-            head = [text(name, size=LABEL, weight="Medium")] if both else []
-            body.append(under([*head, line], gap=4))
+        differs = {k: difference_image(before[k], after[k], differences[k]) for k in chosen}
+        rows.append(("difference", differs))
+    body = []
+    for at in range(0, len(chosen), columns):
+        some = chosen[at : at + columns]
+        body.append(beside([label(shown[k].name, width, size=NOTE) for k in some], gap=GAP // 2))
+        for name, images in rows:
+            if images:
+                line = beside([framed(scaled(images[k][box], width)) for k in some], gap=GAP // 2)
+                head = [text(name, size=LABEL, weight="Medium")] if both else []
+                body.append(under([*head, line], gap=4))
     if both:
         body.append(_key(body[0].shape[1]))
     return shaded_picture(
@@ -115,20 +118,14 @@ def _caption(count: int, both: bool, differences: Sequence[ViewDifference]) -> s
 
 
 def _panel_width(box: Box, views: int) -> tuple[int, int]:
-    """How wide a panel is drawn, and how many there are: fewer where they would get too low."""
+    """How wide a panel is drawn, and how many stand in a row: wide ones are not drawn too low."""
     rows, columns = box[0].stop - box[0].start, box[1].stop - box[1].start
     room, gap = WIDTH - 2 * GAP, GAP // 2
     wanted = np.clip(_HEIGHT * columns / rows, _SMALLEST, _LARGEST)
-    most = min(views, _MOST, int((room + gap) // (wanted + gap)))
-    count = max(k for k in range(1, max(most, 1) + 1) if views % k == 0)
+    most = max(1, min(views, int((room + gap) // (wanted + gap))))
+    count = -(-views // -(-views // most))
     fitting = (room - (count - 1) * gap) // count
     return min(fitting, max(columns, _SMALLEST), _LARGEST), count
-
-
-def _row(
-    views: Sequence[ViewImage] | None, chosen: Sequence[int], box: Box, width: int
-) -> list[Image]:
-    return [] if views is None else [scaled(views[k].clay[box], width) for k in chosen]
 
 
 def _key(width: int) -> Image:
