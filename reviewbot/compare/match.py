@@ -18,8 +18,7 @@ from reviewbot.compare.polygons import (
     chosen,
     no_faces,
     same_faces,
-    stacked,
-    triangles_in,
+    unclear,
 )
 from reviewbot.compare.uv_places import uv_rounds
 from reviewbot.compare.walk import Known
@@ -41,8 +40,8 @@ class Match:
     corner        (Ca,) int32 its corner before, -1 for none
     reversed      (Fa,) bool: wound the other way now
     taken         (Fb,) bool: faces before that are there after
-    distinct      (Fa,) bool: the face is not collapsed, and alone on its places: of two faces back
-                  to back nobody can tell which was turned over
+    distinct      (Fa,) bool: the face comes back to no place and is alone on its places: of two
+                  faces back to back nobody can tell which was turned over
     """
 
     before_place: IndexArray
@@ -61,7 +60,7 @@ class ValueMatch:
 
     old, new   the polygons of either version in one numbering of places
     known      places and faces that are the same by value
-    stacks     rows of faces before and after that share all places with another face
+    unclear_faces  rows of faces before and after that places alone do not tell apart
     """
 
     before_place: IndexArray
@@ -69,7 +68,7 @@ class ValueMatch:
     old: Rounds
     new: Rounds
     known: Known
-    stacks: tuple[IndexArray, IndexArray]
+    unclear_faces: tuple[IndexArray, IndexArray]
 
     @property
     def place_share(self) -> float:
@@ -90,15 +89,15 @@ def match_by_value(before: Body, after: Body, tolerance: float) -> ValueMatch:
     corners_after = after_place[after.shells.corner_place]
     old = Rounds(places=corners_before, face_start=before.part.face_start, order=_uv_sums(before))
     new = Rounds(places=corners_after, face_start=after.part.face_start, order=_uv_sums(after))
-    stacks = stacked(old, new)
-    found = same_faces(old, new, _settled_stacks(before, after, old, new, stacks))
+    unclear_faces = unclear(old, new)
+    found = same_faces(old, new, _settled_by_uvs(before, after, old, new, unclear_faces))
     return ValueMatch(
         before_place=before_place,
         after_place=after_place,
         old=old,
         new=new,
         known=_known_by_value(old, new, found, count),
-        stacks=stacks,
+        unclear_faces=unclear_faces,
     )
 
 
@@ -115,14 +114,8 @@ def match_moved(before: Body, after: Body, by_value: ValueMatch) -> Match:
         corner=known.corner,
         reversed=_reversed(old, new, known),
         taken=known.taken,
-        distinct=_distinct(new, by_value.stacks[1]),
+        distinct=~np.isin(np.arange(after.faces), by_value.unclear_faces[1]),
     )
-
-
-def _distinct(new: Rounds, stacks: IndexArray) -> BoolArray:
-    distinct = triangles_in(new) > 0
-    distinct[stacks] = False
-    return np.asarray(distinct)
 
 
 def forgotten(match: Match) -> Match:
@@ -167,11 +160,15 @@ def _uv_sums(body: Body) -> FloatArray:
     return sum_per_face(values, body.part.face_start)
 
 
-def _settled_stacks(
-    before: Body, after: Body, old: Rounds, new: Rounds, stacks: tuple[IndexArray, IndexArray]
+def _settled_by_uvs(
+    before: Body,
+    after: Body,
+    old: Rounds,
+    new: Rounds,
+    unclear_faces: tuple[IndexArray, IndexArray],
 ) -> SameFaces | None:
-    """Of faces on the same places, those that carry the same UVs, however they are wound."""
-    rows_before, rows_after = stacks
+    """Of faces that places do not tell apart, those that carry the same UVs, however wound."""
+    rows_before, rows_after = unclear_faces
     rows_before = rows_before[before.mapped[rows_before]]
     rows_after = rows_after[after.mapped[rows_after]]
     if not len(rows_before) or not len(rows_after):

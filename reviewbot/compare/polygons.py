@@ -111,15 +111,20 @@ def triangles_in(rounds: Rounds) -> IndexArray:
     return triangles
 
 
-def stacked(before: Rounds, after: Rounds) -> tuple[IndexArray, IndexArray]:
-    """Rows of faces that share all their places with another face of their version: two-sided
-    sheets and doubled faces; with them those of the other version on the same places."""
+def unclear(before: Rounds, after: Rounds) -> tuple[IndexArray, IndexArray]:
+    """Rows of faces, before and after, that places alone do not tell apart or turn the right way:
+    those that share all their places with another face of their version (two-sided sheets,
+    doubled faces), and those that come back to a place."""
     keys_before, keys_after = place_keys(before), place_keys(after)
-    crowded = np.concatenate([_repeated(keys_before), _repeated(keys_after)])
-    if not len(crowded):
-        nothing = np.empty(0, dtype=np.int32)
-        return nothing, nothing
-    return rows_where(np.isin(keys_before, crowded)), rows_where(np.isin(keys_after, crowded))
+    crowded = np.unique(np.concatenate([_repeated(keys_before), _repeated(keys_after)]))
+    return _unclear(before, keys_before, crowded), _unclear(after, keys_after, crowded)
+
+
+def _unclear(rounds: Rounds, keys: Keys, crowded: Keys) -> IndexArray:
+    comes_back = triangles_in(rounds) < np.diff(rounds.face_start) - 2
+    if len(crowded):
+        comes_back |= np.isin(keys, crowded)
+    return rows_where(comes_back)
 
 
 def _repeated(keys: Keys) -> Keys:
