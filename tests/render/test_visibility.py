@@ -34,7 +34,7 @@ def test_mean_shadow_of_a_convex_body_is_a_quarter_of_its_surface(part: Part, se
     """Cauchy's surface-area formula (1832), over directions in Gauss-Legendre rings."""
     scene = build_scene(model(part))
     frame = framing(scene)
-    size, mean = 128, 0.0
+    size, mean = 96, 0.0
     heights, weights = np.polynomial.legendre.leggauss(10)
     for height, weight in zip(heights, weights / 2, strict=True):
         for azimuth in np.arange(19) * 360 / 19 + 7.0:
