@@ -347,11 +347,18 @@ def _write(reviewed: Reviewed, asked: Asked) -> None:
     if asked.folder is not None:
         write_report(reviewed.report, reviewed.pictures, asked.folder)
     if asked.json not in (None, "-"):
-        Path(str(asked.json)).write_text(to_json(reviewed.report), encoding="utf-8")
+        _write_text(Path(str(asked.json)), to_json(reviewed.report))
     if asked.sarif is not None:
-        asked.sarif.write_text(to_sarif(reviewed.report), encoding="utf-8")
+        _write_text(asked.sarif, to_sarif(reviewed.report))
     if asked.junit is not None:
-        asked.junit.write_text(to_junit(reviewed.report), encoding="utf-8")
+        _write_text(asked.junit, to_junit(reviewed.report))
+
+
+def _write_text(file: Path, text: str) -> None:
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"{file} cannot be written: {error.strerror}") from error
 
 
 def _publish(reviewed: Reviewed, asked: Asked) -> None:

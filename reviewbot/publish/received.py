@@ -55,7 +55,8 @@ def read_received(folder: Path) -> Received:
     report = _report(folder / "report.json")
     pictures: dict[str, bytes] = {}
     refused: list[str] = []
-    names = dict.fromkeys(picture.file for asset in report.assets for picture in asset.pictures)
+    of_assets = (picture for asset in report.assets for picture in asset.pictures)
+    names = dict.fromkeys(picture.file for picture in (*report.pictures, *of_assets))
     for name in list(names)[:MOST_PICTURES]:
         try:
             pictures[name] = _drawn_anew(folder, name)

@@ -1,0 +1,149 @@
+"""Where a review is to be posted: from the options of a command, or from the hosted job it runs in.
+
+A hosted job says where it runs in environment variables and in a file that the host itself wrote.
+Nothing is taken from the report: whoever made it does not choose where it goes.
+Sources: GitHub's docs "Variables" and "Webhook events and payloads"; GitLab's docs "Predefined
+CI/CD variables". Gitea's and Forgejo's jobs use GitHub's names and say who they are (from memory).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from reviewbot.errors import UsageError
+from reviewbot.publish.hosts import ChangeRequest, Host, is_commit
+
+TOKEN_VARIABLE = "REVIEWBOT_TOKEN"
+_LARGEST_EVENT = 32 * 2**20  # bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Destination:
+    """A pull or merge request on a host.
+
+    host             its name, as `known_hosts.open_host` takes it
+    server           address of the site; None for the public one
+    number           the request's; None: it is to be found by its newest commit and where that is
+    head_repository  where the newest commit lies: the repository itself, or a fork
+    """
+
+    host: str
+    server: str | None
+    repository: str
+    number: int | None
+    head_commit: str
+    head_repository: str
+
+    def __post_init__(self) -> None:
+        if not is_commit(self.head_commit):
+            raise UsageError("a review is posted for a full commit id, 40 hexadecimal digits")
+
+
+def hosted_job(environment: Mapping[str, str]) -> Destination:
+    """The request that a hosted job runs for.
+
+    Raises UsageError outside such a job, or where it runs for no request.
+    """
+    if environment.get("GITLAB_CI"):
+        return _gitlab_job(environment)
+    if environment.get("GITEA_ACTIONS") or environment.get("FORGEJO_ACTIONS"):
+        return _actions_job(environment, host="gitea")
+    if environment.get("GITHUB_ACTIONS"):
+        return _actions_job(environment, host="github")
+    raise UsageError(
+        "this is no job of a code host that is known here: "
+        "name --host, --repo, --request and --commit"
+    )
+
+
+def requested(host: Host, destination: Destination) -> ChangeRequest:
+    """The request itself, looked for where its number is not known.
+
+    Raises UsageError where the host has no open one with this newest commit, from this repository:
+    it was closed, or something newer was pushed that has a review of its own.
+    """
+    if destination.number is not None:
+        return ChangeRequest(
+            repository=destination.repository,
+            number=destination.number,
+            head_commit=destination.head_commit,
+        )
+    found = host.find_request(
+        destination.repository,
+        head_commit=destination.head_commit,
+        head_repository=destination.head_repository,
+    )
+    if found is None:
+        raise UsageError(
+            f"no open request in {destination.repository} has {destination.head_commit[:12]} from "
+            f"{destination.head_repository} as its newest commit; nothing was posted"
+        )
+    return found
+
+
+def _gitlab_job(environment: Mapping[str, str]) -> Destination:
+    number = environment.get("CI_MERGE_REQUEST_IID", "")
+    if not number.isdecimal():
+        raise UsageError("this job runs for no merge request: run it in a merge request pipeline")
+    project = _named(environment, "CI_MERGE_REQUEST_PROJECT_PATH")
+    # Where the host tries the merge out, CI_COMMIT_SHA is the merge and not the newest commit.
+    newest = environment.get("CI_MERGE_REQUEST_SOURCE_BRANCH_SHA")
+    return Destination(
+        host="gitlab",
+        server=_named(environment, "CI_SERVER_URL"),
+        repository=project,
+        number=int(number),
+        head_commit=newest or _named(environment, "CI_COMMIT_SHA"),
+        head_repository=environment.get("CI_MERGE_REQUEST_SOURCE_PROJECT_PATH") or project,
+    )
+
+
+def _actions_job(environment: Mapping[str, str], *, host: str) -> Destination:
+    event = _event(Path(_named(environment, "GITHUB_EVENT_PATH")))
+    number, commit, source = _of_event(event)
+    return Destination(
+        host=host,
+        server=_named(environment, "GITHUB_SERVER_URL"),
+        repository=_named(environment, "GITHUB_REPOSITORY"),
+        number=number,
+        head_commit=commit,
+        head_repository=source,
+    )
+
+
+def _of_event(event: dict[str, Any]) -> tuple[int | None, str, str]:
+    """A request's number, if it is said, its newest commit and where that lies."""
+    try:
+        if "pull_request" in event:
+            pull = event["pull_request"]
+            source = (pull["head"]["repo"] or {}).get("full_name", "")
+            return int(pull["number"]), str(pull["head"]["sha"]), str(source)
+        if "workflow_run" in event:
+            run = event["workflow_run"]
+            return None, str(run["head_sha"]), str(run["head_repository"]["full_name"])
+    except (KeyError, TypeError, ValueError):
+        raise UsageError("the job's event file does not say what it runs for") from None
+    raise UsageError("this job runs for no pull request: run it on one, or after such a run")
+
+
+def _event(path: Path) -> dict[str, Any]:
+    try:
+        if path.stat().st_size > _LARGEST_EVENT:
+            raise UsageError("the job's event file is too large")
+        event = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        raise UsageError("the job's event file cannot be read") from None
+    if not isinstance(event, dict):
+        raise UsageError("the job's event file does not say what it runs for")
+    return event
+
+
+def _named(environment: Mapping[str, str], name: str) -> str:
+    value = environment.get(name, "")
+    if not value:
+        raise UsageError(f"the hosted job does not set {name}")
+    return value
