@@ -53,6 +53,7 @@ class AssetJob:
     path           for reading
     before, after  None where there is no such version; not both
     pictures       "figures" compares the views and keeps no picture
+    detail         "brief" where many assets are reviewed together
     today          the day acceptances are judged by
     """
 
@@ -62,6 +63,7 @@ class AssetJob:
     settings: Settings
     pictures: PictureWish
     renderer: RendererName
+    detail: Literal["full", "brief"]
     acceptances: tuple[Acceptance, ...]
     today: datetime.date
 
@@ -136,7 +138,9 @@ def _seen(
     comparison: Comparison | None,
     found: tuple[Finding, ...],
 ) -> _Seen:
-    wish = PictureSettings(path=job.path, settings=job.settings, renderer=job.renderer)
+    wish = PictureSettings(
+        path=job.path, settings=job.settings, renderer=job.renderer, detail=job.detail
+    )
     if before is None and after is None:
         return _Seen()
     if job.pictures == "all":
@@ -144,7 +148,7 @@ def _seen(
         return _Seen(
             differences=drawn.album.differences,
             units_per_pixel=drawn.album.units_per_pixel,
-            pictures=drawn.album.pictures,
+            pictures=drawn.pictures,
             solids=drawn.solids,
             cover=drawn.album.cover,
         )

@@ -6,11 +6,11 @@ import datetime
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
-from typing import get_args
+from typing import Literal, get_args
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
@@ -29,6 +29,8 @@ from reviewbot.report.report import PictureEntry, Report
 from reviewbot.report.verdict import acceptance_remarks, gate_status, report_summary, report_verdict
 from reviewbot.review import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish, review_asset
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
+
+MOST_IN_FULL = 12  # assets of one report; more are each pictured in fewer, smaller views
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,10 +130,27 @@ def plan_repository(repo: Path, base: str | None, head: str, options: Options) -
 
 def carry_out(plans: Sequence[Plan], options: Options) -> Iterator[Reviewed]:
     """Each plan's review, in order; the assets of all of them share the processes."""
-    jobs = [job for plan in plans for job in plan.jobs]
+    jobs = [job for plan in plans for job in _detailed(plan)]
     reviews = _with_progress(_reviews(jobs, options), len(jobs), options.show_progress)
     for plan in plans:
         yield _reported(plan, list(islice(reviews, len(plan.jobs))))
+
+
+def _detailed(plan: Plan) -> list[AssetJob]:
+    """The plan's jobs, pictured in brief where there are many."""
+    detail: Literal["full", "brief"] = "brief" if _is_brief(plan) else "full"
+    return [replace(job, detail=detail) for job in plan.jobs]
+
+
+def _is_brief(plan: Plan) -> bool:
+    return len(plan.jobs) > MOST_IN_FULL
+
+
+def _brief_remarks(plan: Plan) -> tuple[str, ...]:
+    pictured = any(job.pictures == "all" for job in plan.jobs)
+    if not pictured or not _is_brief(plan):
+        return ()
+    return (f"More than {MOST_IN_FULL} assets: each is pictured in fewer and smaller views.",)
 
 
 def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
@@ -152,7 +171,10 @@ def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
         fail_on=plan.law.settings.gate.fail_on,
         assets=assets,
         pictures=entries,
-        remarks=acceptance_remarks(plan.law.acceptances, assets, _today()),
+        remarks=(
+            *_brief_remarks(plan),
+            *acceptance_remarks(plan.law.acceptances, assets, _today()),
+        ),
     )
     return Reviewed(report=report, pictures=pictures, status=gate_status(report))
 
@@ -167,6 +189,7 @@ def _job(
         settings=law.settings,
         pictures=options.pictures,
         renderer=options.renderer,
+        detail="full",
         acceptances=law.acceptances,
         today=_today(),
     )

@@ -150,9 +150,8 @@ def _explains_more(best: Pose, unmoved: Evidence, scales: Scales) -> bool:
     ordered = unmoved.index >= 0.85 * unmoved.place and unmoved.index > found.index
     if unmoved.index >= 0.3 and ordered:
         return False  # points that keep their index stay where they are
-    if unmoved.uv > found.uv + 0.05:
-        return False
-    if found.place < (UNLIKELY if _is_plain_slip(best.matrix) else LIKELY):
+    least = UNLIKELY if _is_plain_slip(best.matrix) else LIKELY
+    if unmoved.uv > found.uv + 0.05 or found.place < least:
         return False
     if len(scales.probe.spots) < FEW and max(found.faces, found.uv) < FEW_FACES:
         return False

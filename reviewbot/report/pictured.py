@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
+from typing import Literal
 
 import numpy as np
 
@@ -18,11 +19,13 @@ from reviewbot.mesh import BoolArray, FloatArray
 from reviewbot.render.album import Album, ComparedViews, compare_views, draw_album
 from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.backends import RendererName
+from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import build_scene
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Spot
 from reviewbot.render.version import Version
+from reviewbot.report.readiness import readiness_pictures
 from reviewbot.report.solid import Solid, version_solids
 from reviewbot.settings import Settings
 
@@ -37,13 +40,19 @@ class PictureSettings:
     path: str
     settings: Settings
     renderer: RendererName
+    detail: Literal["full", "brief"] = "full"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """What was drawn of one asset. solids  to be turned freely on the page"""
+    """What was drawn of one asset.
+
+    pictures  the album's, then those of what comes next
+    solids    to be turned freely on the page
+    """
 
     album: Album
+    pictures: tuple[Picture, ...]
     solids: tuple[Solid, ...]
 
 
@@ -67,7 +76,14 @@ def draw_asset(
         spots=_spots(findings, changes, undo),
         renamed=_renamed(before, after, matches),
     )
-    return Drawn(album=album, solids=version_solids(old, new, up=wish.settings.placement.up))
+    ready: list[Picture] = []
+    if after is not None and wish.detail == "full":
+        ready = readiness_pictures(after, findings, _album_settings(wish))
+    return Drawn(
+        album=album,
+        pictures=(*album.pictures, *ready),
+        solids=version_solids(old, new, up=wish.settings.placement.up),
+    )
 
 
 def compared_views(
@@ -95,6 +111,7 @@ def _album_settings(wish: PictureSettings) -> AlbumSettings:
         texture_size=settings.texture.size,
         padding=settings.texture.padding,
         stretch_limit=settings.limits.stretch,
+        detail=wish.detail,
     )
 
 
