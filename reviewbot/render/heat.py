@@ -49,7 +49,7 @@ def distance_scale(largest: float, *, low_means: str, high_means: str, unit: str
         colours="cividis",
         low=0.0,
         high=high,
-        ticks=tuple(float(f"{high * k / 4:.3g}") for k in range(5)),
+        ticks=tuple(float(f"{high * k / 4:.2g}") for k in range(5)),
         low_means=low_means,
         high_means=high_means,
         unit=unit,
