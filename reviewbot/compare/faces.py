@@ -25,6 +25,7 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 MOVED = "reshaped"  # as many faces and new places as were lost: the same polygons, moved
 SURFACE_KEPT = 1e-3  # of the part's size: a patch nearer than this follows the old surface
 AREA_KEPT = 0.01
+MANY = 2.5  # times as many faces as before: subdivided, most likely
 LOCAL = 0.25  # of the part's faces: a redone patch smaller than this is an edit, not a new topology
 
 
@@ -112,10 +113,12 @@ def rounds_of(places: IndexArray, body: Body) -> Rounds:
 def tell_faces(before: Body, after: Body, match: Match, tolerance: float) -> FaceStory:
     """What happened to the polygons of one part, given which are the same."""
     left = _Left(before, after, match)
+    if int(left.after.sum()) > MANY * int(left.before.sum()) > 0:
+        _take_refined(left, tolerance)
+    solid = match.face >= 0
     for take in (_take_cut, _take_merged):
         if left.before.any() and left.after.any():
-            take(left)
-    solid = left.parent >= 0
+            take(left, solid)
     if left.before.any() and left.after.any():
         _take_refined(left, tolerance)
     if left.before.any() or left.after.any():
@@ -130,20 +133,21 @@ def tell_faces(before: Body, after: Body, match: Match, tolerance: float) -> Fac
     )
 
 
-def _take_cut(left: _Left) -> None:
+def _take_cut(left: _Left, solid: BoolArray) -> None:
     rows_before, rows_after = left.rows
     old, new = left.rounds()
     pieces = pieces_of(new, old)
     whole = _complete(new, old, pieces.parent)
     cut = rows_where((pieces.parent >= 0) & whole[pieces.parent])
-    if not len(cut):
+    if not (triangles_in(old)[pieces.parent[cut]] > 0).any():
         return
-    solid = cut[triangles_in(new)[cut] > 0]  # whose piece a collapsed face is nobody can tell
-    own = corners_of(left.after_bodies.part.face_start, rows_after[solid])
+    sound = cut[triangles_in(new)[cut] > 0]  # whose piece a collapsed face is nobody can tell
+    own = corners_of(left.after_bodies.part.face_start, rows_after[sound])
     origin = corners_of(left.before_bodies.part.face_start, rows_before)
-    inner = pieces.corner[corners_of(new.face_start, solid)]
+    inner = pieces.corner[corners_of(new.face_start, sound)]
     left.corner[own] = np.where(inner >= 0, origin[inner], -1)
-    left.parent[rows_after[solid]] = rows_before[pieces.parent[solid]]
+    left.parent[rows_after[sound]] = rows_before[pieces.parent[sound]]
+    solid[rows_after[sound]] = True
     sizes = np.diff(new.face_start)
     only_triangles = np.ones(len(rows_before), dtype=bool)
     only_triangles[pieces.parent[cut[sizes[cut] > 3]]] = False
@@ -158,19 +162,20 @@ def _take_cut(left: _Left) -> None:
             collapsed = collapsed[:0]
 
 
-def _take_merged(left: _Left) -> None:
+def _take_merged(left: _Left, solid: BoolArray) -> None:
     rows_before, rows_after = left.rows
     old, new = left.rounds()
     pieces = pieces_of(old, new)
     whole = _complete(old, new, pieces.parent)
     merged = rows_where((pieces.parent >= 0) & whole[pieces.parent])
-    if not len(merged):
+    if not (triangles_in(new)[pieces.parent[merged]] > 0).any():
         return
     own = corners_of(left.after_bodies.part.face_start, rows_after)
     origin = corners_of(left.before_bodies.part.face_start, rows_before[merged])
     outer = pieces.corner[corners_of(old.face_start, merged)]
     left.corner[own[outer[outer >= 0]]] = origin[outer >= 0]
     left.parent[rows_after[pieces.parent[merged]]] = rows_before[merged]
+    solid[rows_after[pieces.parent[merged]]] = True
     collapsed = rows_where(triangles_in(new) == 0)
     wholes = np.unique(np.concatenate([pieces.parent[merged], collapsed]))
     left.note(
@@ -316,7 +321,8 @@ def _patch_code(
         return MOVED
     if not before or (after > before and not surface_kept and (not lost or local)):
         return "faces-added"
-    if not after or (after < before and not surface_kept and (not fresh or local)):
+    thinned = not fresh and after <= before / 20
+    if not after or (after < before and not surface_kept and (thinned or local)):
         return "faces-removed"
     if surface_kept and after > before and not lost:
         return "subdivided"

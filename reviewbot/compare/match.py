@@ -6,6 +6,7 @@ the same, then by walking over the polygons from known faces, then by the UVs th
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -87,8 +88,8 @@ def match_by_value(before: Body, after: Body, tolerance: float) -> ValueMatch:
     )
     corners_before = before_place[before.shells.corner_place]
     corners_after = after_place[after.shells.corner_place]
-    old = Rounds(places=corners_before, face_start=before.part.face_start, order=_uv_sums(before))
-    new = Rounds(places=corners_after, face_start=after.part.face_start, order=_uv_sums(after))
+    old = Rounds(places=corners_before, face_start=before.part.face_start, order=_looks(before))
+    new = Rounds(places=corners_after, face_start=after.part.face_start, order=_looks(after))
     unclear_faces = unclear(old, new)
     found = same_faces(old, new, _settled_by_uvs(before, after, old, new, unclear_faces))
     return ValueMatch(
@@ -151,13 +152,17 @@ def point_places(body: Body) -> IndexArray:
     return place
 
 
-def _uv_sums(body: Body) -> FloatArray:
-    """(F,) the same from any start corner, 0 for a face without UVs."""
-    if not len(body.part.uvs):
-        return np.zeros(body.faces)
-    along = body.part.uvs @ np.array([0.7548, 0.5698])
-    values = np.where(body.part.corner_uv >= 0, along[body.part.corner_uv], 0.0)
-    return sum_per_face(values, body.part.face_start)
+def _looks(body: Body) -> FloatArray:
+    """(F,) a figure for the UVs and the material of each face, the same from any start corner."""
+    names = [
+        zlib.crc32(name.encode("utf-8", "surrogatepass")) / 2**22 for name in body.part.materials
+    ]
+    look = np.array([*names, 0.0])[body.part.face_material]
+    if len(body.part.uvs):
+        along = body.part.uvs @ np.array([0.7548, 0.5698])
+        values = np.where(body.part.corner_uv >= 0, along[body.part.corner_uv], 0.0)
+        look = look + sum_per_face(values, body.part.face_start)
+    return look
 
 
 def _settled_by_uvs(
@@ -186,6 +191,10 @@ def _settled_by_uvs(
     )
     settled = no_faces(new)
     hit = rows_where(found.face >= 0)
+    if 2 * int(found.reversed[hit].sum()) < len(hit):
+        hit = hit[~found.reversed[hit]]  # a few that fit the other way round fit by chance
+    if 2 * len(hit) < len(rows_after):
+        return None  # the UVs are others now: where they still agree, they do by chance
     settled.face[rows_after[hit]] = rows_before[found.face[hit]]
     settled.reversed[rows_after[hit]] = found.reversed[hit]
     own = corners_of(new.face_start, rows_after[hit])

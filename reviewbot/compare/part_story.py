@@ -110,7 +110,7 @@ def tell_part(
         faces = tell_faces(before, after, match, tolerance)
     reshape = _reshape(before, after, match, faces, tolerance)
     seams = tell_seams(before, after, match, faces)
-    unwrap = tell_unwrap(before, after, faces, seams)
+    unwrap = tell_unwrap(before, after, match, faces, seams)
     other_form = reshape.happened or any(not edit.keeps_surface for edit in faces.edits)
     return PartStory(
         before=before,

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
+from reviewbot.compare.uv_faces import compare_mapping
 from reviewbot.compare.uv_places import corner_uvs
 from reviewbot.geometry.polygons import next_corners
 from reviewbot.geometry.rows import rows_where
@@ -39,10 +41,10 @@ def tell_seams(before: Body, after: Body, match: Match, faces: FaceStory) -> Sea
     old_edge = _edges_before(before, after, match)
     rows = rows_where(old_edge >= 0)
     old = old_edge[rows]
+    mapped = compare_mapping(before, after, faces).both & faces.solid
     both = _fully_mapped(before)[old] & _fully_mapped(after)[rows]
-    known = np.ones(after.faces, dtype=bool)
-    known[faces.parent < 0] = False
-    both &= _all_sides(after, known[after.corner_face])[rows]
+    both &= _all_sides(after, mapped[after.corner_face])[rows]
+    both &= before.shells.edges.side_count[old] == after.shells.edges.side_count[rows]
     rows, old = rows[both], old[both]
     was, is_now = before.shells.is_seam[old], after.shells.is_seam[rows]
     opened = was != is_now
@@ -61,21 +63,36 @@ def tell_seams(before: Body, after: Body, match: Match, faces: FaceStory) -> Sea
 
 def _edges_before(before: Body, after: Body, match: Match) -> IndexArray:
     """(Ea,) row of the edge before between the same two places, -1 for none."""
-    old_ends = np.sort(match.before_place[before.shells.edges.ends], axis=1)
-    new_ends = np.sort(match.twin[match.after_place[after.shells.edges.ends]], axis=1)
-    found = np.full(len(new_ends), -1, dtype=np.int32)
-    if not len(old_ends) or not len(new_ends):
-        return found
-    key = (old_ends[:, 0].astype(np.int64) << 32) | old_ends[:, 1]
-    wanted = (new_ends[:, 0].astype(np.int64) << 32) | new_ends[:, 1]
-    wanted[(new_ends < 0).any(axis=1)] = -1
-    if len(key) == len(wanted) and np.array_equal(key, wanted):
-        return np.arange(len(key), dtype=np.int32)
-    order = np.argsort(key, kind="stable")
-    row = np.minimum(np.searchsorted(key[order], wanted), len(key) - 1)
-    hit = key[order[row]] == wanted
-    found[hit] = order[row[hit]]
+    key = _edge_keys(match.before_place[before.shells.edges.ends])
+    wanted = _edge_keys(match.twin[match.after_place[after.shells.edges.ends]])
+    found = np.full(len(wanted), -1, dtype=np.int32)
+    rows_old, rows_new = _lone(key), _lone(wanted)
+    order = np.argsort(key[rows_old])
+    ordered = key[rows_old[order]]
+    if len(ordered) and len(rows_new):
+        row = np.minimum(np.searchsorted(ordered, wanted[rows_new]), len(ordered) - 1)
+        hit = ordered[row] == wanted[rows_new]
+        found[rows_new[hit]] = rows_old[order[row[hit]]]
     return found
+
+
+def _edge_keys(ends: IndexArray) -> npt.NDArray[np.int64]:
+    """One number an edge, the same either way round; -1 for one that leads nowhere."""
+    low, high = np.minimum(ends[:, 0], ends[:, 1]), np.maximum(ends[:, 0], ends[:, 1])
+    key = (low.astype(np.int64) << 32) | high
+    return np.where((low < 0) | (low == high), -1, key)
+
+
+def _lone(key: npt.NDArray[np.int64]) -> IndexArray:
+    """Rows whose key no other row has: of several edges between places so near that they count
+    as one, nobody can tell which is which."""
+    if not len(key):
+        return np.empty(0, dtype=np.int32)
+    order = np.argsort(key, kind="stable")
+    differs = np.diff(key[order]) != 0
+    lone = np.ones(len(key), dtype=bool)
+    lone[order] = np.append(differs, True) & np.append(True, differs)
+    return rows_where(lone & (key >= 0))
 
 
 def _fully_mapped(body: Body) -> BoolArray:

@@ -8,7 +8,9 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.faces import FaceStory
+from reviewbot.compare.match import Match
 from reviewbot.compare.seams import SeamStory
+from reviewbot.compare.uv_faces import compare_mapping
 from reviewbot.compare.uv_fit import ComplexArray, UvMaps, fit_uv_maps
 from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.geometry.groups import joined_labels, renumbered
@@ -16,6 +18,9 @@ from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SIMILAR = 0.6  # of a shell's corners must follow one map for it to have moved as a whole
+EXACT = 4e-6  # of a tile: rounding to a millionth, over two versions
+CLEAR = 0.3  # of the corners: enough to do without those that are not clear
+POINT = 1e-3  # of a tile: a shell smaller than this has no form to speak of
 SMALL = 8  # corners
 WHOLE = 0.5  # of a part's corners must be flipped alike
 NUDGE_SHIFT = 0.25  # of a shell's own size: what a cut alone moves a piece by
@@ -81,20 +86,15 @@ class _Corners:
     shells: IndexArray
 
 
-def tell_unwrap(before: Body, after: Body, faces: FaceStory, seams: SeamStory) -> UnwrapStory:
+def tell_unwrap(
+    before: Body, after: Body, match: Match, faces: FaceStory, seams: SeamStory
+) -> UnwrapStory:
     """What happened to the UVs, given what happened to the polygons and seams."""
-    parent, known = faces.parent, faces.parent >= 0
-    flat_before, flat_after = _collapsed(before), _collapsed(after)
-    row = np.where(known, parent, 0)
-    mapped_before = before.mapped[row] & known
-    sizes_before, sizes_after = np.diff(before.part.face_start), np.diff(after.part.face_start)
-    fell = flat_after & ~flat_before[row] & (sizes_after == sizes_before[row])
-    whole_fell = flat_after[after.mapped].all() and not flat_before[before.mapped].all()
-    both = mapped_before & after.mapped & ~fell
+    mapping = compare_mapping(before, after, faces)
     story = UnwrapStory(
-        lost=rows_where(mapped_before & (~after.mapped | fell)),
-        added=rows_where(known & ~mapped_before & after.mapped),
-        all_lost=bool(before.mapped.any() and (not after.mapped.any() or whole_fell)),
+        lost=rows_where(mapping.lost),
+        added=rows_where(mapping.added),
+        all_lost=mapping.all_lost,
         all_added=bool(after.mapped.any() and not before.mapped.any()),
         flipped="",
         mirrored=None,
@@ -103,27 +103,14 @@ def tell_unwrap(before: Body, after: Body, faces: FaceStory, seams: SeamStory) -
         reshaped=np.empty(0, dtype=np.int32),
         reshaped_by=0.0,
     )
-    corners = _known_corners(before, after, faces, both)
+    corners = _known_corners(before, after, faces, mapping.both)
+    clear = match.distinct[corners.face]
+    if clear.sum() >= CLEAR * len(clear) > 0:
+        corners = _some(corners, clear)  # faces back to back may have changed places
     if not len(corners.face) or _is_same(corners.before, corners.after).all():
         return story
     flipped, corners = _unflipped(corners)
     return _with_moves(replace(story, flipped=flipped), after, corners, seams)
-
-
-def _collapsed(body: Body) -> BoolArray:
-    """(F,) mapped faces whose UVs all lie on one point."""
-    sizes = np.diff(body.part.face_start)
-    rows = rows_where(body.mapped & (sizes > 2))
-    collapsed = np.zeros(body.faces, dtype=bool)
-    if len(rows):
-        start = body.part.face_start[:-1]
-        uv = body.part.uvs[body.part.corner_uv]
-        away = np.abs(uv - np.repeat(uv[np.minimum(start, len(uv) - 1)], sizes, axis=0)).max(axis=1)
-        filled = sizes > 0
-        farthest = np.zeros(body.faces)
-        farthest[filled] = np.maximum.reduceat(away, start[filled])
-        collapsed[rows] = farthest[rows] <= 1e-9
-    return collapsed
 
 
 def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray) -> _Corners:
@@ -141,6 +128,17 @@ def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray)
         face=face,
         group=group.astype(np.int32),
         shells=np.stack([old_shell[first], new_shell[first]], axis=1),
+    )
+
+
+def _some(corners: _Corners, keep: BoolArray) -> _Corners:
+    used, group = np.unique(corners.group[keep], return_inverse=True)
+    return _Corners(
+        before=corners.before[keep],
+        after=corners.after[keep],
+        face=corners.face[keep],
+        group=group.astype(np.int32),
+        shells=corners.shells[used],
     )
 
 
@@ -225,8 +223,7 @@ def _with_moves(
     tiled = moved & _by_whole_tiles(fits.maps)
     moved &= ~tiled & (alone | _moved_beyond_cuts(fits, corners, patch))
     rows = _reshaped_rows(fits, corners, alone, after, seams)
-    if _is_part_of_reshaping(moved, fits.maps, corners, rows):
-        moved = np.zeros_like(moved)
+    moved &= ~_only_turned_by_bending(moved, fits, corners, rows)
     return replace(
         story,
         mirrored=_move_of(fits.similar & fits.maps.mirrored, fits.maps, corners, after),
@@ -282,16 +279,22 @@ def _moved_beyond_cuts(fits: _Fits, corners: _Corners, patch: IndexArray) -> Boo
     return np.asarray(far & ~stays[patch] & (size == largest[patch]))
 
 
-def _is_part_of_reshaping(
-    moved: BoolArray, maps: UvMaps, corners: _Corners, reshaped: IndexArray
-) -> bool:
-    """Whether the shells that moved, each in its own way, are but the smallest of many reshaped
-    ones: what bends a large shell only turns a small one."""
-    inside = moved[corners.group]
-    if not inside.any() or int(inside.sum()) >= len(reshaped):
-        return False
-    turn, shift = maps.turn[moved], maps.shift[moved]
-    return bool(np.abs(turn - turn[0]).max() > 1e-3 or np.abs(shift - shift[0]).max() > 1e-3)
+def _only_turned_by_bending(
+    moved: BoolArray, fits: _Fits, corners: _Corners, reshaped: IndexArray
+) -> BoolArray:
+    """(G,) of the shells that moved, those that follow their map less well than rounding allows,
+    or have no size, where more of the part was reshaped: what bends a large shell hardly bends a
+    small one."""
+    if int(moved[corners.group].sum()) >= len(reshaped):
+        return np.zeros_like(moved)
+    worst = np.zeros(len(moved))
+    np.maximum.at(worst, corners.group, fits.left)
+    size = np.bincount(corners.group, minlength=len(moved)).astype(float)
+    middle = _group_means(corners.before, corners.group, size)
+    reach = np.zeros(len(moved))
+    np.maximum.at(reach, corners.group, np.abs(corners.before - middle[corners.group]))
+    inexact = worst > EXACT * np.maximum(1.0, np.abs(fits.maps.turn))
+    return moved & (inexact | (reach < POINT))
 
 
 def _group_means(values: ComplexArray, group: IndexArray, size: FloatArray) -> ComplexArray:

@@ -45,8 +45,8 @@ def fit_uv_maps(before: ComplexArray, after: ComplexArray, group: IndexArray, co
     """
     plain = _fit(before, after, group, count)
     mirrored = _fit(before.conj(), after, group, count)
-    better = _typical(before.conj(), after, group, mirrored) < 0.5 * _typical(
-        before, after, group, plain
+    better = (
+        _misfit(before.conj(), after, group, mirrored) < _misfit(before, after, group, plain) - 1
     )
     return UvMaps(
         turn=np.where(better, mirrored[0], plain[0]),
@@ -77,14 +77,15 @@ def _sums(values: ComplexArray, group: IndexArray, count: int) -> ComplexArray:
     return np.asarray(real + 1j * np.bincount(group, weights=values.imag, minlength=count))
 
 
-def _typical(
+def _misfit(
     source: ComplexArray,
     target: ComplexArray,
     group: IndexArray,
     fitted: tuple[ComplexArray, ComplexArray],
 ) -> FloatArray:
-    """(G,) mean distance that a fit leaves, with a floor so that exact fits compare equal."""
+    """(G,) mean logarithm of the distances that a fit leaves, those below rounding all alike: so
+    that how many are exact counts for more than how far off the others are."""
     turn, shift = fitted
-    left = np.abs(turn[group] * source + shift[group] - target)
+    left = np.log(np.abs(turn[group] * source + shift[group] - target) + 1e-6)
     count = np.maximum(np.bincount(group, minlength=len(turn)), 1)
-    return np.asarray(np.bincount(group, weights=left, minlength=len(turn)) / count + 1e-7)
+    return np.asarray(np.bincount(group, weights=left, minlength=len(turn)) / count)
