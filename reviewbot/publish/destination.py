@@ -2,8 +2,8 @@
 
 A hosted job says where it runs in environment variables and in a file that the host itself wrote.
 Nothing is taken from the report: whoever made it does not choose where it goes.
-Sources: GitHub's docs "Variables" and "Webhook events and payloads"; GitLab's docs "Predefined
-CI/CD variables". Gitea's and Forgejo's jobs use GitHub's names and say who they are (from memory).
+Names and meanings of the variables are from memory of GitHub's docs "Variables" and GitLab's docs
+"Predefined CI/CD variables"; Gitea's and Forgejo's jobs use GitHub's names and say who they are.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""Where a review goes, from what hosted jobs say of themselves; published payloads are the source.
+"""Where a review goes, from what hosted jobs say of themselves.
 
-The pull request event is the published example in tests/publish/github. Names and meanings of the
-variables: GitHub's docs "Variables", GitLab's docs "Predefined CI/CD variables".
+The pull request event is the published example in tests/publish/github; the event of a finished
+workflow is made by hand after it. Names and meanings of the variables are from memory of GitHub's
+docs "Variables" and GitLab's docs "Predefined CI/CD variables".
 """
 
 from __future__ import annotations
