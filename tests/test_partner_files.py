@@ -34,6 +34,7 @@ def reviewed(file: Path) -> AssetEntry:
         settings=Settings(),
         pictures="none",
         renderer="auto",
+        detail="full",
         acceptances=(),
         today=datetime.date(2024, 5, 1),
     )
