@@ -1,0 +1,46 @@
+"""The command `compare`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from reviewbot.commands.options import (
+    Json,
+    JUnit,
+    NoPictures,
+    Out,
+    Quiet,
+    Renderer,
+    Sarif,
+    SettingsFile,
+    Workers,
+    folder_for,
+    options_for,
+    wish_for,
+)
+from reviewbot.commands.outcome import Asked, finish
+
+
+def compare(
+    before: Annotated[Path, typer.Argument(metavar="BEFORE")],
+    after: Annotated[Path, typer.Argument(metavar="AFTER")],
+    out: Out = None,
+    json: Json = None,
+    sarif: Sarif = None,
+    junit: JUnit = None,
+    settings: SettingsFile = None,
+    no_pictures: NoPictures = False,
+    workers: Workers = None,
+    renderer: Renderer = "auto",
+    quiet: Quiet = False,
+) -> None:
+    """Compare two files."""
+    from reviewbot.runs import plan_two_files
+
+    folder = folder_for(out, json)
+    options = options_for(settings, wish_for(no_pictures, folder), workers, renderer, quiet)
+    asked = Asked(folder=folder, json=json, sarif=sarif, junit=junit, quiet=quiet)
+    finish(plan_two_files(before, after, options), options, asked)

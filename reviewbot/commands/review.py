@@ -1,0 +1,64 @@
+"""The command `review`."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from reviewbot.commands.options import (
+    Json,
+    JUnit,
+    NoPictures,
+    Out,
+    Quiet,
+    Renderer,
+    Sarif,
+    SettingsFile,
+    Workers,
+    folder_for,
+    options_for,
+    wish_for,
+)
+from reviewbot.commands.outcome import Asked, finish
+
+
+def review(
+    repo: Annotated[Path, typer.Argument(metavar="[REPO]")] = Path(),
+    base: Annotated[
+        str | None,
+        typer.Option("--base", metavar="REV", help="Compare with where head left this."),
+    ] = None,
+    head: Annotated[str, typer.Option("--head", metavar="REV", help="What to review.")] = "HEAD",
+    out: Out = None,
+    json: Json = None,
+    sarif: Sarif = None,
+    junit: JUnit = None,
+    settings: SettingsFile = None,
+    no_pictures: NoPictures = False,
+    workers: Workers = None,
+    renderer: Renderer = "auto",
+    quiet: Quiet = False,
+    post: Annotated[
+        bool, typer.Option("--post", help="Post on the request that this hosted job runs for.")
+    ] = False,
+) -> None:
+    """Review the mesh files changed between two commits; the last commit if none is named."""
+    from reviewbot.publish.destination import hosted_job
+    from reviewbot.runs import plan_repository
+
+    destination = hosted_job(os.environ) if post else None
+    folder = folder_for(out, json)
+    options = options_for(settings, wish_for(no_pictures, folder), workers, renderer, quiet)
+    asked = Asked(
+        folder=folder,
+        json=json,
+        sarif=sarif,
+        junit=junit,
+        quiet=quiet,
+        job_summary=os.environ.get("GITHUB_STEP_SUMMARY"),
+        destination=destination,
+    )
+    finish(plan_repository(repo, base, head, options), options, asked)
