@@ -35,6 +35,8 @@ def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> W
     if not _has_split_places(before) and not _has_split_places(after):
         nothing = np.empty(0, dtype=np.int32)
         return Welding(unwelded=nothing, welded=nothing)
+    if 2 * int(faces.solid.sum()) < after.faces:
+        return _welding_at_large(before, after)
     rows = rows_where((faces.corner >= 0) & faces.solid[after.corner_face])
     old = faces.corner[rows]
     number = match.after_place[after.shells.corner_place[rows]]
@@ -55,6 +57,32 @@ def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> W
     return Welding(
         unwelded=place[np.unique(more // spread)], welded=place[np.unique(fewer // spread)]
     )
+
+
+def _welding_at_large(before: Body, after: Body) -> Welding:
+    """Where the polygons are others: whether most places that several faces share are split now
+    and hardly any was, or the other way round."""
+    was, _ = _split_share(before)
+    now, places = _split_share(after)
+    nothing = np.empty(0, dtype=np.int32)
+    if was < 0.05 and now > 0.5:
+        return Welding(unwelded=places, welded=nothing)
+    if was > 0.5 and now < 0.05:
+        return Welding(unwelded=nothing, welded=rows_where(_shared_places(after)))
+    return Welding(unwelded=nothing, welded=nothing)
+
+
+def _shared_places(body: Body) -> BoolArray:
+    """(P,) places with more than one corner."""
+    return np.asarray(np.bincount(body.shells.corner_place, minlength=len(body.spots)) > 1)
+
+
+def _split_share(body: Body) -> tuple[float, IndexArray]:
+    """Share of the shared places that carry several points, and which those are."""
+    used = np.unique(np.stack([body.shells.corner_place, body.part.corner_point], axis=1), axis=0)
+    split = np.bincount(used[:, 0], minlength=len(body.spots)) > 1
+    shared = int(_shared_places(body).sum())
+    return float(split.sum() / max(shared, 1)), rows_where(split)
 
 
 def _has_split_places(body: Body) -> bool:
@@ -84,11 +112,11 @@ def _cells_with_more(one: _Counts, other: _Counts) -> npt.NDArray[np.int64]:
     return one[0][one[1] > had]
 
 
-def flipped_faces(before: Body, after: Body, match: Match) -> BoolArray:
+def flipped_faces(before: Body, after: Body, match: Match, faces: FaceStory) -> BoolArray:
     """(Fa,) faces wound the other way now; a mirroring transform turns the winding with it."""
-    wound = match.reversed
+    wound = match.reversed | faces.turned
     if mirrors(before.part.transform) != mirrors(after.part.transform):
-        wound = ~wound & (match.face >= 0)
+        wound = ~wound & faces.solid
     return wound
 
 

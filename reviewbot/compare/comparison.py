@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -13,7 +14,13 @@ from reviewbot.compare.describe import Ruler, describe_part
 from reviewbot.compare.gather import gathered
 from reviewbot.compare.match import point_places
 from reviewbot.compare.pairing import Pairing, pair_parts
-from reviewbot.compare.part_story import PartStory, place_distances, tell_part, tolerance_for
+from reviewbot.compare.part_story import (
+    PartStory,
+    place_distances,
+    tell_part,
+    tolerance_for,
+    with_flip,
+)
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.whole import describe_whole
 from reviewbot.geometry.rigid import inverse, is_reflected
@@ -95,7 +102,7 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     size = size_of(old)
     reach = max(1e-5 * size, 1e-12)
     undo = find_pose(
-        Versions(before=old, after=new, pairs=_likely_pairs(old, new), reach=reach)
+        Versions(before=old, after=new, pairs=_likely_pairs(old, new), reach=reach, whole=True)
     ).matrix
     laid = [carried(body, undo) for body in new]
     pairings = pair_parts(old, laid, reach)
@@ -106,6 +113,7 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     }
     if is_reflected(undo):
         stories = _without_mirrored_winding(stories)
+    stories = _with_shared_flip(stories)
     ruler = Ruler(forward=inverse(undo))
     spots = np.concatenate([np.empty((0, 3)), *(body.used_spots for body in old)])
     whole = () if np.array_equal(undo, np.eye(4)) else describe_whole(undo, spots, reach)
@@ -139,6 +147,20 @@ def _story(
     return tell_part(one, other, tolerance_for(one, size_of(old)), undo, limits)
 
 
+def _with_shared_flip(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:
+    """Where nearly all parts show a flip along one axis, a part that looks mirrored was flipped as
+    well, and moved besides."""
+    mapped = {pairing: story for pairing, story in stories.items() if story.unwrap.compared}
+    votes = Counter(story.unwrap.flipped for story in mapped.values() if story.unwrap.flipped)
+    if not votes:
+        return stories
+    axis, count = votes.most_common(1)[0]
+    odd = [p for p, s in mapped.items() if not s.unwrap.flipped and s.unwrap.mirrored is not None]
+    if not odd or count + len(odd) < len(mapped) or count < 2 * len(odd):
+        return stories
+    return {**stories, **{pairing: with_flip(stories[pairing], axis) for pairing in odd}}
+
+
 def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:
     """Some exports turn the faces over when they mirror, some do not: either is the mirroring.
 
@@ -156,7 +178,7 @@ def _without_mirrored_winding(stories: dict[Pairing, PartStory]) -> dict[Pairing
 
 def _known_faces(story: PartStory) -> BoolArray:
     """(Fa,) faces that were there before and of which one knows how they are wound."""
-    return (story.match.face >= 0) & story.match.distinct
+    return story.faces.solid & story.match.distinct
 
 
 def _matches(

@@ -29,6 +29,7 @@ Names = npt.NDArray[np.int64]
 
 SAMPLES = 4000  # points of the version after that a pose is judged by
 NAMES_WEIGH = 0.3  # beside a whole for places
+TELLING_UV = 0.5
 RIVALS = 4  # sides on one edge that are looked at
 EXPLAINED = 0.5  # of a part's points must lie on points
 
@@ -102,18 +103,18 @@ class Evidence:
         return self.bodies >= EXPLAINED
 
     @property
+    def is_ordered(self) -> bool:
+        """Nearly all points that lie on points also meet by index; of few points some always do
+        by chance."""
+        return self.index >= 0.85 * self.place > 0
+
+    @property
     def total(self) -> float:
-        """All in one figure. Where the order is kept, nearly all points that lie on points also
-        meet by index; of few points some always do by chance."""
-        ordered = self.index if self.index >= 0.85 * self.place else 0.0
-        return (
-            self.place
-            + 0.5 * self.uv
-            + 0.5 * ordered
-            + 0.5 * self.faces
-            + 0.1 * self.wound
-            + 0.3 * self.names
-        )
+        """All in one figure. On a symmetric form a few UVs always agree by chance."""
+        ordered = self.index if self.is_ordered else 0.0
+        uv = self.uv if self.uv >= TELLING_UV else 0.0
+        look = 0.5 * uv + 0.7 * self.faces + 0.05 * self.wound
+        return self.place + look + 0.5 * ordered + NAMES_WEIGH * self.names
 
 
 def _name_number(body: Body) -> int:

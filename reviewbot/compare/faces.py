@@ -61,6 +61,7 @@ class FaceStory:
     moved   faces whose polygons are the same but for points that moved too far to be followed
     parent  (Fa,) int32 the face before that each face after is, or is a piece of; -1 for none
     corner  (Ca,) int32 the corner before under each corner after, -1 for none
+    turned  (Fa,) bool: pieces and mergers wound the other way than the old face
     solid   (Fa,) bool: the same polygon, or a piece or a merger of old ones, on old points alone
     """
 
@@ -68,6 +69,7 @@ class FaceStory:
     moved: FaceEdit | None
     parent: IndexArray
     corner: IndexArray
+    turned: BoolArray
     solid: BoolArray
 
 
@@ -83,6 +85,7 @@ class _Left:
         stays = np.arange(len(match.twin))
         self.moved_places = int(((match.twin >= 0) & (match.twin != stays)).sum())
         self.parent, self.corner = match.face.copy(), match.corner.copy()
+        self.turned = np.zeros(after.faces, dtype=bool)
         self.edits: list[FaceEdit] = []
 
     @property
@@ -129,6 +132,7 @@ def tell_faces(before: Body, after: Body, match: Match, tolerance: float) -> Fac
         moved=next((edit for edit in told if edit.code == MOVED), None),
         parent=left.parent,
         corner=left.corner,
+        turned=left.turned,
         solid=solid,
     )
 
@@ -147,6 +151,7 @@ def _take_cut(left: _Left, solid: BoolArray) -> None:
     inner = pieces.corner[corners_of(new.face_start, sound)]
     left.corner[own] = np.where(inner >= 0, origin[inner], -1)
     left.parent[rows_after[sound]] = rows_before[pieces.parent[sound]]
+    left.turned[rows_after[sound]] = pieces.turned[sound]
     solid[rows_after[sound]] = True
     sizes = np.diff(new.face_start)
     only_triangles = np.ones(len(rows_before), dtype=bool)
@@ -175,6 +180,7 @@ def _take_merged(left: _Left, solid: BoolArray) -> None:
     outer = pieces.corner[corners_of(old.face_start, merged)]
     left.corner[own[outer[outer >= 0]]] = origin[outer >= 0]
     left.parent[rows_after[pieces.parent[merged]]] = rows_before[merged]
+    left.turned[rows_after[pieces.parent[merged]]] = pieces.turned[merged]
     solid[rows_after[pieces.parent[merged]]] = True
     collapsed = rows_where(triangles_in(new) == 0)
     wholes = np.unique(np.concatenate([pieces.parent[merged], collapsed]))
@@ -205,6 +211,12 @@ def _take_refined(left: _Left, tolerance: float) -> None:
     own = corners_of(left.after_bodies.part.face_start, rows_after)
     left.parent[rows_after] = found.parent
     left.corner[own] = found.corner
+    if found.stretched:
+        off = _distances(left, np.zeros_like(rows_before), np.zeros_like(rows_after), 1)
+        moved = FaceEdit(
+            code=MOVED, faces_before=rows_before, faces_after=rows_after, distance=float(off[0])
+        )
+        left.edits.append(moved)
     left.note(
         FaceEdit(
             code="subdivided",

@@ -251,6 +251,8 @@ def _take_uvs(before: Body, after: Body, webs: tuple[Web, Web], known: Known) ->
     old, new = uv_rounds(before, faces_before, after, faces_after)
     found = same_faces(old, new)
     hit = rows_where(found.face >= 0)
+    if 2 * int(found.reversed[hit].sum()) > len(hit):
+        return  # the UVs were flipped rather than the faces
     corners_before = corners_of(before.part.face_start, faces_before)
     mate = corners_before[found.corner[corners_of(new.face_start, hit)]]
     take_faces(*webs, known, faces=faces_after[hit], mates=faces_before[found.face[hit]], mate=mate)

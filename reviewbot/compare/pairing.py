@@ -25,7 +25,9 @@ SAMPLES = 240  # points of a part that its place is judged by
 STACKED = 6  # parts that may lie on one another and are still told apart
 THERE = 0.97  # of a part's points lie in another part: it lies there
 MOSTLY = 0.9
+HALF = 0.5
 LOOSELY = 0.3
+TELLING = 20  # faces: parts of so many that have equal counts are hardly strangers
 SHAPE_NOISE = 2e-4
 
 
@@ -174,9 +176,7 @@ def _join_to_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequenc
     for pairing in list(left.pairings):
         (row,) = pairing.after
         grown = after[row].faces - sum(before[i].faces for i in pairing.before)
-        inside = [
-            i for i in sorted(left.before) if lay.inside[i, row] >= MOSTLY and before[i].faces
-        ]
+        inside = _inside(left.before, lay.inside[:, row], before, after[row].name)
         if inside and _about(grown, sum(before[i].faces for i in inside)):
             left.pairings.remove(pairing)
             left.take((*pairing.before, *inside), (row,), "joined")
@@ -189,15 +189,20 @@ def _split_from_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequ
             continue
         (row,) = pairing.before
         lost = before[row].faces - sum(after[j].faces for j in pairing.after)
-        inside = _inside(left.after, lay.covered[row], after)
+        inside = _inside(left.after, lay.covered[row], after, before[row].name)
         if inside and _about(lost, sum(after[j].faces for j in inside)):
             left.pairings.remove(pairing)
             left.take((row,), (*pairing.after, *inside), "split")
 
 
-def _inside(rows: Iterable[int], share: FloatArray, bodies: Sequence[Body]) -> list[int]:
-    """Of these parts, those that lie almost whole in one of the other version."""
-    return [row for row in sorted(rows) if share[row] >= MOSTLY and bodies[row].faces]
+def _inside(rows: Iterable[int], share: FloatArray, bodies: Sequence[Body], name: str) -> list[int]:
+    """Of these parts, those that lie almost whole in one of the other version, or, for one of its
+    name, by half: it may have been edited as well."""
+    return [
+        row
+        for row in sorted(rows)
+        if bodies[row].faces and share[row] >= (HALF if bodies[row].name == name else MOSTLY)
+    ]
 
 
 def _about(faces: int, wanted: int) -> bool:
@@ -208,9 +213,7 @@ def _about(faces: int, wanted: int) -> bool:
 def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """Several parts before that lie in one part after are joined in it."""
     for row in sorted(left.after):
-        inside = [
-            i for i in sorted(left.before) if lay.inside[i, row] >= MOSTLY and before[i].faces
-        ]
+        inside = _inside(left.before, lay.inside[:, row], before, after[row].name)
         if not inside:
             continue
         missing = after[row].faces - sum(before[i].faces for i in inside)
@@ -222,7 +225,7 @@ def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence
 def _take_split(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """One part before whose places lie in several parts after is split into them."""
     for row in sorted(left.before):
-        inside = _inside(left.after, lay.covered[row], after)
+        inside = _inside(left.after, lay.covered[row], after, before[row].name)
         if not inside:
             continue
         missing = before[row].faces - sum(after[j].faces for j in inside)
@@ -312,7 +315,8 @@ def _resemblance(
                 continue
             boxes = _box_overlap(old.used_spots, new.used_spots)
             named = old.name in new.name or new.name in old.name
-            if there[i, j] >= LOOSELY or (boxes >= 0.5 and (named or counts[i, j])):
+            near = there[i, j] >= LOOSELY or (boxes >= 0.5 and (named or counts[i, j]))
+            if near or (counts[i, j] and old.faces >= TELLING):
                 score[i, j] = boxes + there[i, j] + named + counts[i, j]
     return score
 

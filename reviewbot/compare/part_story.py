@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from reviewbot.compare.attributes import (
     tell_normals,
     tell_welding,
 )
-from reviewbot.compare.body import Body, carried, size_of
+from reviewbot.compare.body import Body, carried
 from reviewbot.compare.faces import FaceStory, tell_faces
 from reviewbot.compare.match import (
     Match,
@@ -35,6 +35,7 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.settings import LimitSettings
 
 IN_PLACE = 0.6  # of a part's corners stand on old places: the part did not move
+ROUGH, FINE = 1e-5, 2e-6  # of the asset's size: what may count as the same place, and what must
 REMADE = 0.5  # of a part's faces
 
 
@@ -97,7 +98,7 @@ def tell_part(
     by_value = match_by_value(before, after, tolerance)
     if not _lies_where_it_lay(before, after, by_value):
         versions = Versions(
-            before=[before], after=[after], pairs=[(before, after)], reach=tolerance
+            before=[before], after=[after], pairs=[(before, after)], reach=tolerance, whole=False
         )
         pose = find_pose(versions).matrix
     if not np.array_equal(pose, np.eye(4)):
@@ -123,7 +124,7 @@ def tell_part(
         unwrap=unwrap,
         uvs_fit=uv_fit(before, after, faces, unwrap, limits) if other_form else None,
         welding=tell_welding(before, after, match, faces),
-        flipped=flipped_faces(before, after, match),
+        flipped=flipped_faces(before, after, match, faces),
         normals=tell_normals(
             before,
             after,
@@ -134,6 +135,14 @@ def tell_part(
         smoothing=smoothing_changed(before, after, faces),
         materials=material_changes(before, after, faces),
     )
+
+
+def with_flip(story: PartStory, axis: str) -> PartStory:
+    """The story under a flip of the UVs that the rest of the asset shows."""
+    unwrap = tell_unwrap(
+        story.before, story.after, story.match, story.faces, story.seams, axis=axis
+    )
+    return replace(story, unwrap=unwrap)
 
 
 def _lies_where_it_lay(before: Body, after: Body, by_value: ValueMatch) -> bool:
@@ -218,11 +227,10 @@ def _quiet_places(before: Body, after: Body, match: Match, reshape: Reshape) -> 
 def tolerance_for(before: Body, asset_size: float) -> float:
     """From which distance on a place of this part is another place, in units.
 
-    A hundred-thousandth of the asset, so that rounding to its millionth never counts; less for
-    a part so small that its own edges are not much longer than that.
+    A hundred-thousandth of the asset, or less for a part whose own edges are not much longer than
+    that; never so little that rounding to a millionth of the asset counts.
     """
-    own = size_of([before])
     lengths = before.shells.lengths
     lengths = lengths[np.isfinite(lengths) & (lengths > 0)]
-    short = float(np.quantile(lengths, 0.02)) if len(lengths) else own
-    return max(min(1e-5 * asset_size, 0.05 * short), 4e-6 * own, 1e-12)
+    short = float(np.quantile(lengths, 0.02)) if len(lengths) else np.inf
+    return max(min(ROUGH * asset_size, 0.05 * short), FINE * asset_size, 1e-12)

@@ -19,11 +19,13 @@ class Pieces:
     """Small faces inside larger ones.
 
     parent  (F,) int32 the larger face each small face is cut from, -1 for none
+    turned  (F,) bool: wound the other way than the larger face
     corner  (C,) int32 the corner of the larger face under each small corner, -1 for none or
             where that is not clear
     """
 
     parent: IndexArray
+    turned: BoolArray
     corner: IndexArray
 
 
@@ -51,7 +53,8 @@ def pieces_of(small: Rounds, large: Rounds) -> Pieces:
                 parent[rows[still][fits]] = guess[fits]
     _seek_round_places(small, large, parent)
     _share_out(small, large, parent)
-    return Pieces(parent=parent, corner=_corners_in_parents(small, large, parent))
+    corner = _corners_in_parents(small, large, parent)
+    return Pieces(parent=parent, turned=_turned(small, large, parent, corner), corner=corner)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +133,24 @@ def _share_out(small: Rounds, large: Rounds, parent: IndexArray) -> None:
         ends, used = np.cumsum(room[wholes]), np.cumsum(need[own])
         if len(own) and used[-1] == ends[-1]:
             parent[own] = wholes[np.searchsorted(ends, used)]
+
+
+def _turned(small: Rounds, large: Rounds, parent: IndexArray, corner: IndexArray) -> BoolArray:
+    """(F,) whether the corners of each piece run backwards round its larger face.
+
+    Steps from corner to corner, each counted forwards, add up to one round if they do run
+    forwards; a triangle's that run backwards add up to two.
+    """
+    step = corner[next_corners(small.face_start)] - corner
+    size = np.repeat(np.append(np.diff(large.face_start), 1)[parent], np.diff(small.face_start))
+    rounds = (
+        np.add.reduceat(np.append(step % size, 0), small.face_start[:-1]) if len(step) else step
+    )
+    known = (parent >= 0) & (np.diff(small.face_start) > 2)
+    unclear = np.zeros(len(parent), dtype=bool)
+    unclear[corner_faces(small.face_start)[corner < 0]] = True
+    whole = np.append(np.diff(large.face_start), 1)[parent]
+    return known & ~unclear & (rounds[: len(parent)] > whole)
 
 
 def _corners_in_parents(small: Rounds, large: Rounds, parent: IndexArray) -> IndexArray:

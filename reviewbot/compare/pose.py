@@ -28,6 +28,7 @@ from reviewbot.compare.evidence import (
     weigh,
 )
 from reviewbot.compare.landmarks import matched_landmarks
+from reviewbot.compare.rough import pose_by_surface, pose_by_trend
 from reviewbot.compare.uv_places import corner_uvs
 from reviewbot.compare.whole import snapped
 from reviewbot.geometry.registration import registrations
@@ -81,12 +82,14 @@ class Versions:
 
     pairs  bodies before and after that may be the same, for their order of points and UVs
     reach  in units of the version before: nearer is the same place
+    whole  they are whole assets, to which slips of export happen; not one part, which is edited
     """
 
     before: Sequence[Body]
     after: Sequence[Body]
     pairs: Sequence[tuple[Body, Body]]
     reach: float
+    whole: bool
 
 
 def find_pose(versions: Versions) -> Pose:
@@ -103,9 +106,20 @@ def find_pose(versions: Versions) -> Pose:
     if unmoved.place >= LIKELY and unmoved.uv >= LIKELY:
         return Pose(evidence=unmoved)
     best = _best_candidate(versions, scales)
-    if best is None or not _explains_more(best, unmoved, scales):
-        return Pose(evidence=unmoved)
-    return _rounded(best, scales)
+    if best is not None and _explains_more(best, unmoved, scales, whole=versions.whole):
+        return _rounded(best, scales)
+    if versions.whole and unmoved.place < UNLIKELY:
+        return _rough_pose(versions) or Pose(evidence=unmoved)
+    return Pose(evidence=unmoved)
+
+
+def _rough_pose(versions: Versions) -> Pose | None:
+    matrix = pose_by_trend(*same_index_samples(versions.pairs), turns_only=False)
+    if matrix is None:
+        matrix = pose_by_trend(*_equal_uvs(versions), turns_only=True)
+    if matrix is None:
+        matrix = pose_by_surface(versions.before, versions.after)
+    return None if matrix is None else Pose(matrix=matrix)
 
 
 def _scales(versions: Versions, ground: Ground, probe: Probe) -> Scales:
@@ -137,7 +151,7 @@ def _rounded(pose: Pose, scales: Scales) -> Pose:
     return Pose(matrix=matrix, evidence=evidence)
 
 
-def _explains_more(best: Pose, unmoved: Evidence, scales: Scales) -> bool:
+def _explains_more(best: Pose, unmoved: Evidence, scales: Scales, *, whole: bool) -> bool:
     """Whether a pose explains so much more than standing still that it is what happened."""
     found = best.evidence
     assert found is not None
@@ -147,10 +161,9 @@ def _explains_more(best: Pose, unmoved: Evidence, scales: Scales) -> bool:
         ordered = found.index > unmoved.index + 0.5
         turned_in_itself = found.place >= UNMOVED and (textured or faceted)
         return turned_in_itself and (ordered or found.wound >= 0.95)
-    ordered = unmoved.index >= 0.85 * unmoved.place and unmoved.index > found.index
-    if unmoved.index >= 0.3 and ordered:
+    if unmoved.is_ordered and unmoved.index >= 0.3 and unmoved.index > found.index:
         return False  # points that keep their index stay where they are
-    least = UNLIKELY if _is_plain_slip(best.matrix) else LIKELY
+    least = _needed_of_a_slip(best) if whole else LIKELY
     if unmoved.uv > found.uv + 0.05 or found.place < least:
         return False
     if len(scales.probe.spots) < FEW and max(found.faces, found.uv) < FEW_FACES:
@@ -160,26 +173,33 @@ def _explains_more(best: Pose, unmoved: Evidence, scales: Scales) -> bool:
     return found.place > unmoved.place + 0.02 and found.total > unmoved.total + 0.05
 
 
-def _is_plain_slip(matrix: FloatArray) -> bool:
-    """Whether a pose is of the kind that happens to whole files: another unit or other axes.
-
-    No edit of points makes such a pose fit by chance, so less has to speak for it.
-    """
-    scale = scale_of(matrix)
+def _needed_of_a_slip(pose: Pose) -> float:
+    """How much a pose has to explain. No edit of points looks like another unit or other axes, so
+    less has to speak for those."""
+    scale = scale_of(pose.matrix)
     if max(scale, 1 / scale) > 1.5:
-        return True
-    turn = nearest_signed_axes(matrix, 1e-3)
-    return turn is not None and not np.array_equal(turn, np.eye(3))
+        return UNLIKELY
+    turn = nearest_signed_axes(pose.matrix, 1e-3)
+    turned = turn is not None and not np.array_equal(turn, np.eye(3))
+    fits = pose.evidence is not None and pose.evidence.faces >= UNLIKELY
+    return 0.35 if turned and fits else LIKELY
 
 
 def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
     sure = [*_from_order(scales.probe, versions.reach), *_from_uvs(versions)]
     best = _best_of(scales, sure, [*_from_boxes(versions), *_from_registration(versions)])
-    if best is None or best.evidence is None or best.evidence.place < LIKELY:
+    if best is None or _is_doubtful(best):
         other = _best_of(scales, list(_from_landmarks(versions)), [])
-        if other is not None and (best is None or _merit(other) > _merit(best)):
-            return other
+        rivals = _without_needless_reflections([p for p in (best, other) if p is not None])
+        return max(rivals, key=_merit, default=None)
     return best
+
+
+def _is_doubtful(pose: Pose) -> bool:
+    """It explains little, or mirrors what may be symmetric in itself."""
+    found = pose.evidence
+    assert found is not None
+    return found.place < LIKELY or (is_reflected(pose.matrix) and not found.is_ordered)
 
 
 def _best_of(scales: Scales, sure: Sequence[FloatArray], many: Sequence[FloatArray]) -> Pose | None:
@@ -187,7 +207,26 @@ def _best_of(scales: Scales, sure: Sequence[FloatArray], many: Sequence[FloatArr
     finalists = [*filter(_is_sound, sure), *_sifted(scales, [*filter(_is_sound, many)])]
     sharp = [_sharpened(matrix, scales.ground, scales.probe) for matrix in finalists]
     poses = [Pose(matrix=m, evidence=weigh(scales, m)) for m in filter(_is_sound, sharp)]
-    return max(poses, key=_merit, default=None)
+    return max(_without_needless_reflections(poses), key=_merit, default=None)
+
+
+def _without_needless_reflections(poses: Sequence[Pose]) -> list[Pose]:
+    """A symmetric form is its own mirror image: where a turn explains places, faces and their
+    winding, a reflection that only explains the UVs better is a flip of the UVs."""
+    turns = [pose.evidence for pose in poses if pose.evidence and not is_reflected(pose.matrix)]
+
+    def is_needless(pose: Pose) -> bool:
+        found = pose.evidence
+        if found is None or not is_reflected(pose.matrix) or found.is_ordered:
+            return False
+        return found.wound < 0.5 * found.faces and any(
+            turn.place >= found.place - 0.01
+            and turn.faces >= found.faces - 0.01
+            and turn.wound >= 0.9 * turn.faces
+            for turn in turns
+        )
+
+    return [pose for pose in poses if not is_needless(pose)]
 
 
 def _is_sound(matrix: FloatArray) -> bool:
@@ -213,7 +252,7 @@ def _merit(pose: Pose) -> float:
 def _plainness(matrix: FloatArray) -> float:
     """A little in favour of what needs fewer words, to decide between poses that explain alike."""
     if is_reflected(matrix):
-        return -0.03 - 1e-4 * turn_of(matrix @ mirroring(mirror_axis_of(matrix)))[0]
+        return -0.1 - 1e-4 * turn_of(matrix @ mirroring(mirror_axis_of(matrix)))[0]
     return -1e-4 * turn_of(matrix)[0]
 
 
@@ -250,24 +289,35 @@ def _sharpened(matrix: FloatArray, ground: Ground, probe: Probe) -> FloatArray:
 
 
 def _from_order(probe: Probe, reach: float) -> Iterator[FloatArray]:
-    if len(probe.old) >= 4:
-        found = consensus_similarity(probe.new, probe.old, 2 * reach)
-        if found.share >= 0.1:
-            yield found.matrix
+    yield from _agreed(probe.new, probe.old, reach, tries=160)
 
 
 def _from_uvs(versions: Versions) -> Iterator[FloatArray]:
-    """Points that carry the same UV in bodies that may be the same."""
-    old, new = [np.empty((0, 3))], [np.empty((0, 3))]
-    for one, other in versions.pairs or _all_pairs(versions):
-        spots = _points_of_equal_uv(one, other)
-        old.append(spots[0])
-        new.append(spots[1])
-    sources, targets = np.concatenate(new), np.concatenate(old)
-    if len(sources) >= 4:
-        found = consensus_similarity(sources, targets, 2 * versions.reach)
+    old, new = _equal_uvs(versions)
+    yield from _agreed(new, old, versions.reach, tries=160)
+
+
+def _equal_uvs(versions: Versions) -> tuple[FloatArray, FloatArray]:
+    """Points before and after that carry the same UV, in bodies that may be the same."""
+    spots = [_points_of_equal_uv(*pair) for pair in versions.pairs or _all_pairs(versions)]
+    old, new = ([pair[side] for pair in spots] for side in (0, 1))
+    return np.concatenate([np.empty((0, 3)), *old]), np.concatenate([np.empty((0, 3)), *new])
+
+
+def _agreed(
+    sources: FloatArray, targets: FloatArray, reach: float, *, tries: int
+) -> Iterator[FloatArray]:
+    """What most pairs agree on, and what most agree on of turns alone."""
+    if len(sources) < 4:
+        return
+    for turns_only in (False, True):
+        found = consensus_similarity(
+            sources, targets, 2 * reach, tries=tries, turns_only=turns_only
+        )
         if found.share >= 0.05:
             yield found.matrix
+        if not is_reflected(found.matrix):
+            return
 
 
 def _all_pairs(versions: Versions) -> list[tuple[Body, Body]]:
@@ -289,16 +339,9 @@ def _points_of_equal_uv(before: Body, after: Body) -> tuple[FloatArray, FloatArr
 
 def _from_landmarks(versions: Versions) -> Iterator[FloatArray]:
     """Points that look alike and like few others, in bodies that may be the same."""
-    old, new = [np.empty((0, 3))], [np.empty((0, 3))]
-    for one, other in versions.pairs or _all_pairs(versions):
-        spots = matched_landmarks(one, other)
-        old.append(spots[0])
-        new.append(spots[1])
-    sources, targets = np.concatenate(new), np.concatenate(old)
-    if len(sources) >= 4:
-        found = consensus_similarity(sources, targets, 2 * versions.reach, tries=800)
-        if found.share >= 0.05:
-            yield found.matrix
+    spots = [matched_landmarks(*pair) for pair in versions.pairs or _all_pairs(versions)]
+    old, new = (np.concatenate([np.empty((0, 3)), *(p[side] for p in spots)]) for side in (0, 1))
+    yield from _agreed(new, old, versions.reach, tries=800)
 
 
 def _from_registration(versions: Versions) -> Iterator[FloatArray]:

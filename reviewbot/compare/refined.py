@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reviewbot.compare.body import Body
-from reviewbot.compare.polygons import Rounds, same_faces
+from reviewbot.compare.polygons import Rounds, SameFaces, same_faces
 from reviewbot.geometry.catmull_clark import refine, step_over
 from reviewbot.geometry.edges import edges_of
 from reviewbot.geometry.polygons import corners_of, previous_corners
@@ -44,14 +44,16 @@ class Cage:
 class Refined:
     """Faces after that a step explains.
 
-    parent  (K,) int32 for each face after that was asked about, the face before, -1 for none
-    corner  (L,) int32 for each of their corners, the corner before that it lies on, -1 for none
-    smooth  the points were smoothed
+    parent     (K,) int32 for each face after that was asked about, the face before, -1 unknown
+    corner     (L,) int32 for each of their corners, the corner before that it lies on, -1 unknown
+    smooth     the points were smoothed
+    stretched  the whole was sized along its axes as well
     """
 
     parent: IndexArray
     corner: IndexArray
     smooth: bool
+    stretched: bool
 
 
 def find_refined(
@@ -61,31 +63,81 @@ def find_refined(
     faces_after: IndexArray,
     tolerance: float,
 ) -> Refined | None:
-    """The step from these faces before to those after, None where no step explains them."""
-    ratio = len(faces_after) / max(len(faces_before), 1)
-    if ratio < 2 or not len(faces_before):
+    """The step from these faces before to those after, None where no step explains them.
+
+    Where all faces are asked about, points may also have been sized along the axes, or smoothed
+    by a rule unknown here: then the numbers of faces, edges and points still fit those of a step.
+    """
+    if len(faces_after) < 2 * len(faces_before) or not len(faces_before):
         return None
     cage = _cage_of(before, faces_before)
-    target = _cage_of(after, faces_after)
-    tree = tree_of(after.used_spots)
-    spot_rows = rows_where(rows_finite(after.spots))
-    own = np.arange(len(after.spots), dtype=np.int32)
-    whole = len(faces_before) == before.faces
-    for refined, smooth in _steps(cage, len(faces_after), smooth_too=whole):
-        reach = tolerance * (SMOOTHED_NOISE if smooth else 3.0)
-        _, row = nearest_within(tree, refined.points, reach)
-        place = np.where(row >= 0, spot_rows[row], len(after.spots) + np.arange(len(row)))
-        found = same_faces(_rounds(refined, place.astype(np.int32)), _rounds(target, own))
-        if (found.face >= 0).mean() >= FOUND:
-            hit_face, hit_corner = found.face >= 0, found.corner >= 0
-            return Refined(
-                parent=np.where(hit_face, refined.origin_face[found.face], -1).astype(np.int32),
-                corner=np.where(hit_corner, refined.origin_corner[found.corner], -1).astype(
-                    np.int32
-                ),
-                smooth=smooth,
-            )
-    return None
+    whole = len(faces_before) == before.faces and len(faces_after) == after.faces
+    landing = _Landing(after, faces_after)
+    for stretched in (False, True) if whole else (False,):
+        for refined, smooth in _steps(cage, len(faces_after), smooth_too=whole and not stretched):
+            reach = tolerance * (SMOOTHED_NOISE if smooth or stretched else 3.0)
+            points = _into_box(refined.points, after) if stretched else refined.points
+            found = landing.found(refined, points, reach)
+            if (found.face >= 0).mean() >= FOUND:
+                return _explained(refined, found, smooth=smooth, stretched=stretched)
+    return _unknown_step(before, after) if whole else None
+
+
+class _Landing:
+    """Which of the faces after the faces of a step are, once its points lie on places after."""
+
+    def __init__(self, after: Body, faces: IndexArray) -> None:
+        self._target = _cage_of(after, faces)
+        self._tree = tree_of(after.used_spots)
+        self._rows = rows_where(rows_finite(after.spots))
+        self._places = len(after.spots)
+
+    def found(self, refined: Cage, points: FloatArray, reach: float) -> SameFaces:
+        _, row = nearest_within(self._tree, points, reach)
+        elsewhere = self._places + np.arange(len(row))
+        place = np.where(row >= 0, self._rows[row], elsewhere).astype(np.int32)
+        own = np.arange(self._places, dtype=np.int32)
+        return same_faces(_rounds(refined, place), _rounds(self._target, own))
+
+
+def _explained(refined: Cage, found: SameFaces, *, smooth: bool, stretched: bool) -> Refined:
+    face = np.where(found.face >= 0, refined.origin_face[found.face], -1)
+    corner = np.where(found.corner >= 0, refined.origin_corner[found.corner], -1)
+    return Refined(
+        parent=face.astype(np.int32),
+        corner=corner.astype(np.int32),
+        smooth=smooth,
+        stretched=stretched,
+    )
+
+
+def _into_box(points: FloatArray, after: Body) -> FloatArray:
+    """Points sized along each axis so that their box is that of the version after."""
+    finite = points[rows_finite(points)]
+    low, sides = finite.min(axis=0), np.ptp(finite, axis=0)
+    aim, aim_sides = after.used_spots.min(axis=0), np.ptp(after.used_spots, axis=0)
+    factor = np.where(sides > 0, aim_sides / np.where(sides > 0, sides, 1), 1)
+    return np.asarray((points - low) * factor + aim)
+
+
+def _unknown_step(before: Body, after: Body) -> Refined | None:
+    """A step by its numbers: F faces of C corners, E edges and V points become C quads on
+    V + E + F points, or, all being triangles, 4 F triangles on V + E."""
+    faces, corners = before.faces, len(before.corner_face)
+    edges = before.shells.edges.ends
+    count = int((edges[:, 0] != edges[:, 1]).sum())
+    points, places = len(before.used_spots), len(after.used_spots)
+    sizes = np.unique(np.diff(after.part.face_start)).tolist()
+    quads = sizes == [4] and after.faces == corners and places == points + count + faces
+    triangles = sizes == [3] and after.faces == 4 * faces and places == points + count
+    if not (quads or (triangles and corners == 3 * faces)):
+        return None
+    return Refined(
+        parent=np.full(after.faces, -1, dtype=np.int32),
+        corner=np.full(len(after.corner_face), -1, dtype=np.int32),
+        smooth=True,
+        stretched=False,
+    )
 
 
 def _cage_of(body: Body, faces: IndexArray) -> Cage:

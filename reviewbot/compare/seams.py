@@ -44,6 +44,7 @@ def tell_seams(before: Body, after: Body, match: Match, faces: FaceStory) -> Sea
     mapped = compare_mapping(before, after, faces).both & faces.solid
     both = _fully_mapped(before)[old] & _fully_mapped(after)[rows]
     both &= _all_sides(after, mapped[after.corner_face])[rows]
+    both &= _in_one_piece(before)[old] & _in_one_piece(after)[rows]
     both &= before.shells.edges.side_count[old] == after.shells.edges.side_count[rows]
     rows, old = rows[both], old[both]
     was, is_now = before.shells.is_seam[old], after.shells.is_seam[rows]
@@ -98,6 +99,16 @@ def _lone(key: npt.NDArray[np.int64]) -> IndexArray:
 def _fully_mapped(body: Body) -> BoolArray:
     """(E,) bool: at least two faces lie on the edge, and all of them have UVs."""
     return (body.shells.edges.side_count >= 2) & _all_sides(body, body.mapped[body.corner_face])
+
+
+def _in_one_piece(body: Body) -> BoolArray:
+    """(E,) bool: the faces on the edge are of one part; between parts there is no seam."""
+    edges = body.shells.edges
+    piece = body.piece[body.corner_face][edges.sides]
+    if not len(piece) or not piece.any():
+        return np.ones(len(edges.ends), dtype=bool)
+    low = np.minimum.reduceat(piece, edges.side_start[:-1])
+    return np.asarray(low == np.maximum.reduceat(piece, edges.side_start[:-1]))
 
 
 def _all_sides(body: Body, fine: BoolArray) -> BoolArray:

@@ -18,6 +18,7 @@ from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SIMILAR = 0.6  # of a shell's corners must follow one map for it to have moved as a whole
+IN_PLACE = 0.04  # of a tile: a shell mirrored in its place hardly leaves it
 EXACT = 4e-6  # of a tile: rounding to a millionth, over two versions
 CLEAR = 0.3  # of the corners: enough to do without those that are not clear
 POINT = 1e-3  # of a tile: a shell smaller than this has no form to speak of
@@ -54,6 +55,7 @@ class UnwrapStory:
     flipped       "U" or "V" where the whole axis was turned over, else ""
     mirrored, moved, tiled   shells turned over, moved, and moved by whole tiles
     reshaped      faces whose UVs took another form
+    compared      corners whose UV is known in both versions
     reshaped_by   the largest distance a UV went beyond its shell's move, in tiles
     """
 
@@ -67,6 +69,7 @@ class UnwrapStory:
     tiled: UvMove | None
     reshaped: IndexArray
     reshaped_by: float
+    compared: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,9 +90,18 @@ class _Corners:
 
 
 def tell_unwrap(
-    before: Body, after: Body, match: Match, faces: FaceStory, seams: SeamStory
+    before: Body,
+    after: Body,
+    match: Match,
+    faces: FaceStory,
+    seams: SeamStory,
+    *,
+    axis: str = "",
 ) -> UnwrapStory:
-    """What happened to the UVs, given what happened to the polygons and seams."""
+    """What happened to the UVs, given what happened to the polygons and seams.
+
+    axis  "U" or "V" along which the rest of the asset's UVs were flipped
+    """
     mapping = compare_mapping(before, after, faces)
     story = UnwrapStory(
         lost=rows_where(mapping.lost),
@@ -102,14 +114,16 @@ def tell_unwrap(
         tiled=None,
         reshaped=np.empty(0, dtype=np.int32),
         reshaped_by=0.0,
+        compared=0,
     )
     corners = _known_corners(before, after, faces, mapping.both)
     clear = match.distinct[corners.face]
     if clear.sum() >= CLEAR * len(clear) > 0:
         corners = _some(corners, clear)  # faces back to back may have changed places
+    story = replace(story, compared=len(corners.face))
     if not len(corners.face) or _is_same(corners.before, corners.after).all():
         return story
-    flipped, corners = _unflipped(corners)
+    flipped, corners = _unflipped_pieces(corners, after.piece[corners.face], axis)
     return _with_moves(replace(story, flipped=flipped), after, corners, seams)
 
 
@@ -118,7 +132,10 @@ def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray)
     old_uv = corner_uvs(before, faces.corner[rows])
     new_uv = corner_uvs(after, rows)
     face = after.corner_face[rows]
-    old_shell = before.shells.face_shell[before.corner_face[faces.corner[rows]]]
+    old_face = before.corner_face[faces.corner[rows]]
+    # A shell that a split leaves in two parts is two shells from then on, neither of them cut.
+    pieces = int(after.piece.max(initial=0)) + 1
+    old_shell = before.shells.face_shell[old_face] * pieces + after.piece[face]
     new_shell = after.shells.face_shell[face]
     key = old_shell.astype(np.int64) * (after.shells.count + 1) + new_shell
     _, first, group = np.unique(key, return_index=True, return_inverse=True)
@@ -151,20 +168,74 @@ def _is_same(one: ComplexArray, other: ComplexArray) -> BoolArray:
     return np.asarray(np.maximum(np.abs(off.real), np.abs(off.imag)) <= UV_SAME)
 
 
-def _unflipped(corners: _Corners) -> tuple[str, _Corners]:
-    """Which whole axis was turned over, and the corners with that undone."""
+def _unflipped_pieces(corners: _Corners, piece: IndexArray, axis: str) -> tuple[str, _Corners]:
+    """Which whole axis was turned over, and the corners with that undone.
+
+    Each part that came of a split is looked at by itself; the axis is one that any was flipped
+    along. `axis` is one that the rest of the asset was flipped along: it is undone unseen.
+    """
+    if axis:
+        return axis, replace(corners, after=_turned_over(corners.after, axis, 1.0))
+    flipped, unflipped = "", corners.after.copy()
+    for number in np.unique(piece).tolist():
+        own = piece == number
+        some = _some(corners, own)
+        flip = _flip_of(some)
+        if flip is not None:
+            flipped, unflipped[own] = flip[0], _turned_over(some.after, *flip)
+    return flipped, replace(corners, after=unflipped)
+
+
+def _turned_over(uv: ComplexArray, axis: str, middle: float) -> ComplexArray:
+    """UVs mirrored along U or V; `middle` is twice where the mirror stands."""
+    return np.asarray(uv.conj() + 1j * middle if axis == "V" else middle - uv.conj())
+
+
+def _flip_of(corners: _Corners) -> tuple[str, float] | None:
+    """The axis that most of a part was turned over along, and twice where the mirror stood.
+
+    One mirroring along U or V has to hold for most of the part, whatever else was done to it. A
+    single shell turned over in its place is a mirrored shell, not a flipped axis.
+    """
     before, after = corners.before, corners.after
     if _is_same(before, after).mean() >= WHOLE:
-        return "", corners
-    for axis in "UV":
-        total = (after + before).real if axis == "U" else (after + before).imag
-        middle = float(np.median(total))
-        if len(corners.shells) == 1 or abs(middle - round(middle)) <= UV_SAME:
-            middle = float(round(middle))
-        back = middle - after.conj() if axis == "U" else after.conj() + 1j * middle
-        if _is_same(before, back).mean() >= WHOLE:
-            return axis, replace(corners, after=back)
-    return "", corners
+        return None
+    maps = fit_uv_maps(before, after, corners.group, len(corners.shells))
+    along = maps.mirrored & (np.abs(maps.turn.imag) <= 1e-4 * np.abs(maps.turn))
+    size = np.bincount(corners.group, minlength=len(along)) * along
+    largest = int(np.argmax(size))
+    turn, shift = complex(maps.turn[largest]), complex(maps.shift[largest])
+    axis = "V" if turn.real > 0 else "U"
+    middle = shift.imag if axis == "V" else shift.real
+    own = maps.shift.imag if axis == "V" else maps.shift.real
+    alike = (np.abs(maps.turn - turn) <= 1e-3) & (np.abs(own - middle) <= 1e-3)
+    if size[alike].sum() < WHOLE * len(before):
+        return _rough_flip(before, after)
+    if abs(middle - round(middle)) <= UV_SAME and abs(abs(turn) - 1) <= 1e-4:
+        # About the middle of its tile, or, as some exports do, about the axis; beyond that the
+        # part went to another tile as well.
+        tile = _tile_of(before) or 0j
+        own_tile = 2 * (tile.imag if axis == "V" else tile.real) + 1
+        return axis, 0.0 if round(middle) == 0 else own_tile
+    in_place = abs(_middle(after) - _middle(before)) <= IN_PLACE
+    return None if len(corners.shells) == 1 and in_place else (axis, 1.0)
+
+
+def _middle(uv: ComplexArray) -> complex:
+    """Of the box round all."""
+    return complex(uv.real.max() + uv.real.min(), uv.imag.max() + uv.imag.min()) / 2
+
+
+def _rough_flip(before: ComplexArray, after: ComplexArray) -> tuple[str, float] | None:
+    """A flip of UVs that took another form as well: mirrored about the tile's middle they come
+    much nearer to where they were."""
+    still = np.abs(after - before).mean()
+    for axis in ("U", "V"):
+        left = np.abs(_turned_over(after, axis, 1.0) - before).mean()
+        reach = np.abs(before - before.mean()).mean()
+        if left <= min(0.3 * still, 0.2 * reach):
+            return axis, 1.0
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,9 +290,12 @@ def _with_moves(
     patch = _tied_shells(corners.shells)
     patch_size = np.bincount(patch)
     alone = patch_size[patch] == 1
-    moved = fits.similar & ~fits.still & ~fits.maps.mirrored
+    turned = np.abs(fits.maps.turn.imag) > 1e-3 * np.abs(fits.maps.turn)
+    sized = np.abs(np.abs(fits.maps.turn) - 1) > 1e-3
+    moved = fits.similar & ~fits.still & (~fits.maps.mirrored | turned | sized)
     tiled = moved & _by_whole_tiles(fits.maps)
     moved &= ~tiled & (alone | _moved_beyond_cuts(fits, corners, patch))
+    tiled |= _into_other_tile(fits, corners) & moved
     rows = _reshaped_rows(fits, corners, alone, after, seams)
     moved &= ~_only_turned_by_bending(moved, fits, corners, rows)
     return replace(
@@ -232,6 +306,20 @@ def _with_moves(
         reshaped=np.unique(corners.face[rows]).astype(np.int32),
         reshaped_by=float(fits.left[rows].max(initial=0.0)),
     )
+
+
+def _into_other_tile(fits: _Fits, corners: _Corners) -> BoolArray:
+    """(G,) bool: all of the part lay within one tile and lies within another one now."""
+    old, new = _tile_of(corners.before), _tile_of(corners.after)
+    changed = old is not None and new is not None and old != new
+    return np.full(len(fits.still), changed)
+
+
+def _tile_of(uv: ComplexArray) -> complex | None:
+    """The tile that holds all UVs, None where they lie on several."""
+    low = complex(np.floor(uv.real.min() + UV_SAME), np.floor(uv.imag.min() + UV_SAME))
+    high = complex(np.ceil(uv.real.max() - UV_SAME), np.ceil(uv.imag.max() - UV_SAME))
+    return low if high - low == 1 + 1j else None
 
 
 def _tied_shells(shells: IndexArray) -> IndexArray:

@@ -47,10 +47,13 @@ def similarity(linear: FloatArray, source: FloatArray, target: FloatArray) -> Fl
     return matrix
 
 
-def fit_similarity(source: FloatArray, target: FloatArray) -> FloatArray:
+def fit_similarity(
+    source: FloatArray, target: FloatArray, *, turns_only: bool = False
+) -> FloatArray:
     """The least-squares similarity from source to target points, a reflection where that fits.
 
     source, target  (N, 3) float64, finite, row to row
+    turns_only      the best one without a reflection
     returns         (4, 4); a flat set is turned, never reflected; points that all coincide, or
                     no points at all, are only shifted
     source          Umeyama, "Least-squares estimation of transformation parameters between two
@@ -58,18 +61,22 @@ def fit_similarity(source: FloatArray, target: FloatArray) -> FloatArray:
     """
     if not len(source):
         return np.eye(4)
-    linear, middle, aim = _fit_many(source[None], target[None])
+    linear, middle, aim = _fit_many(source[None], target[None], turns_only)
     return similarity(linear[0], middle[0], aim[0])
 
 
-def _fit_many(source: FloatArray, target: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _fit_many(
+    source: FloatArray, target: FloatArray, turns_only: bool
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Fits of K sets of N points at once: linear parts (K, 3, 3) and both middles (K, 3)."""
     middle, aim = source.mean(axis=1), target.mean(axis=1)
     from_middle, from_aim = source - middle[:, None], target - aim[:, None]
     left, sizes, right = np.linalg.svd(np.einsum("kni,knj->kij", from_aim, from_middle))
     improper = np.linalg.det(left) * np.linalg.det(right) < 0
     flat = sizes[:, 2] <= 1e-9 * sizes[:, 0]
-    left[improper & flat, :, 2] *= -1
+    undone = improper & (flat | turns_only)
+    left[undone, :, 2] *= -1
+    sizes[undone, 2] *= -1
     spread = np.einsum("kni,kni->k", from_middle, from_middle)
     scale = np.where(spread > 0, sizes.sum(axis=1) / np.where(spread > 0, spread, 1), 1.0)
     return scale[:, None, None] * (left @ right), middle, aim
@@ -93,12 +100,18 @@ class Consensus:
 
 
 def consensus_similarity(
-    source: FloatArray, target: FloatArray, tolerance: float, *, tries: int = 160
+    source: FloatArray,
+    target: FloatArray,
+    tolerance: float,
+    *,
+    tries: int = 160,
+    turns_only: bool = False,
 ) -> Consensus:
     """The similarity that carries the most pairs of points, however far off the others are.
 
     source, target  (N, 3) float64 row to row; rows with nan or infinity agree with nothing
     tolerance       in units of `target`
+    turns_only      reflections do not count
     returns         the same for the same input: the draws are seeded
     source          random sample consensus, Fischler & Bolles, Comm. ACM 24(6), 1981
     """
@@ -107,24 +120,24 @@ def consensus_similarity(
     if not len(usable):
         return Consensus(matrix=np.eye(4), agrees=agrees)
     source, target = source[usable], target[usable]
-    matrix = _most_agreed(source, target, tolerance, tries)
+    matrix = _most_agreed(source, target, tolerance, tries, turns_only)
     for _ in range(4):
         inside = _distances(matrix, source, target) <= tolerance
         if not inside.any():
             break
-        matrix = fit_similarity(source[inside], target[inside])
+        matrix = fit_similarity(source[inside], target[inside], turns_only=turns_only)
     agrees[usable] = _distances(matrix, source, target) <= tolerance
     return Consensus(matrix=matrix, agrees=agrees)
 
 
 def _most_agreed(
-    source: FloatArray, target: FloatArray, tolerance: float, tries: int
+    source: FloatArray, target: FloatArray, tolerance: float, tries: int, turns_only: bool
 ) -> FloatArray:
     """The best of: a fit to everything, and fits to drawn sets of four pairs."""
     rng = np.random.default_rng(4)
     drawn = rng.integers(0, len(source), size=(tries, 4))
-    linear, middle, aim = _fit_many(source[drawn], target[drawn])
-    whole = _fit_many(source[None], target[None])
+    linear, middle, aim = _fit_many(source[drawn], target[drawn], turns_only)
+    whole = _fit_many(source[None], target[None], turns_only)
     linear = np.concatenate([whole[0], linear])
     shift = np.concatenate([whole[2], aim]) - np.einsum(
         "kij,kj->ki", linear, np.concatenate([whole[1], middle])
@@ -136,14 +149,10 @@ def _most_agreed(
     best = int(np.argmax((off <= 10 * tolerance).sum(axis=1)))
     matrix = np.eye(4)
     matrix[:3, :3], matrix[:3, 3] = linear[best], shift[best]
-    return _tightened(matrix, source, target, 10 * tolerance)
-
-
-def _tightened(
-    matrix: FloatArray, source: FloatArray, target: FloatArray, tolerance: float
-) -> FloatArray:
-    inside = _distances(matrix, source, target) <= tolerance
-    return fit_similarity(source[inside], target[inside]) if inside.any() else matrix
+    inside = _distances(matrix, source, target) <= 10 * tolerance
+    if not inside.any():
+        return matrix
+    return fit_similarity(source[inside], target[inside], turns_only=turns_only)
 
 
 def _distances(matrix: FloatArray, source: FloatArray, target: FloatArray) -> FloatArray:

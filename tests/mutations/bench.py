@@ -105,11 +105,7 @@ def planted_trials(
     """The subject against versions with each group of plants, each in each export."""
     before = measured(subject.model)
     for group in plants:
-        rng = np.random.default_rng(seed)
-        model: Model | None = subject.model
-        for plant in group:
-            done = plant.plant(model, rng) if model is not None else None
-            model = None if done is None else done[0]
+        model = planted(subject.model, group, np.random.default_rng(seed))
         if model is None:
             continue
         for name in reexports:
@@ -120,6 +116,55 @@ def planted_trials(
                 reexport=name,
                 told=told_of(before, after),
             )
+
+
+def planted(model: Model, group: Sequence[Plant], rng: np.random.Generator) -> Model | None:
+    """The model with all plants of a group; None where one cannot be planted, or where one on the
+    same part would leave nothing to see of another."""
+    touched: list[tuple[str, tuple[str, ...]]] = []
+    for plant in group:
+        done = plant.plant(model, rng)
+        if done is None:
+            return None
+        model, parts = done
+        if any(hides(code, plant.code) and {*own} & {*parts} for code, own in touched):
+            return None
+        touched.append((plant.code, parts))
+    return model
+
+
+def hides(code: str, other: str) -> bool:
+    """Whether of two changes to one part one leaves no trace, or both leave one and the same."""
+    return code == other or {code, other} in CLASHES
+
+
+_UVS = (
+    "uv-flipped",
+    "uv-mirrored",
+    "uv-moved",
+    "uv-tile-moved",
+    "seams-cut",
+    "seams-sewn",
+    "uv-reshaped",
+)
+_POLYGONS = ("triangulated", "subdivided", "faces-added", "faces-removed", "faces-merged")
+CLASHES = [
+    *({"part-removed", code} for code in (*_UVS, *_POLYGONS, "reshaped", "part-moved", "uv-lost",
+      "part-added", "part-renamed", "winding-flipped", "unwelded", "welded", "material-changed",
+      "normals-changed", "smoothing-changed", "parts-joined", "part-split", "retopologised")),
+    *({gone, code} for gone in ("uv-lost", "uv-added") for code in (*_UVS, "retopologised")),
+    *({"retopologised", code} for code in (*_UVS, *_POLYGONS, "reshaped", "winding-flipped",
+      "unwelded", "welded", "smoothing-changed", "normals-changed", "part-moved")),
+    *({"subdivided", code} for code in (*_UVS, *_POLYGONS, "reshaped", "normals-changed")),
+    *({one, other} for one in _POLYGONS for other in (*_POLYGONS, "normals-changed")),
+    {"uv-mirrored", "uv-flipped"}, {"uv-moved", "uv-mirrored"}, {"uv-moved", "seams-cut"},
+    {"uv-moved", "seams-sewn"}, {"seams-cut", "seams-sewn"}, {"uv-reshaped", "uv-moved"},
+    {"uv-reshaped", "seams-cut"}, {"uv-reshaped", "seams-sewn"}, {"uv-reshaped", "uv-mirrored"},
+    {"part-renamed", "part-split"}, {"part-renamed", "parts-joined"},
+    {"part-split", "parts-joined"}, {"part-added", "parts-joined"}, {"unwelded", "welded"},
+    {"part-moved", "offset"}, {"part-moved", "parts-joined"}, {"part-moved", "part-split"},
+    {"reshaped", "normals-changed"},
+]  # fmt: skip
 
 
 def drawn_groups(size: int, count: int, seed: int) -> list[tuple[Plant, ...]]:
