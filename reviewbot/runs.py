@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Literal, TypeVar, get_args
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
@@ -30,6 +30,8 @@ from reviewbot.report.verdict import acceptance_remarks, gate_status, report_sum
 from reviewbot.review import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish, review_asset
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
 
+J = TypeVar("J")
+R = TypeVar("R")
 MOST_IN_FULL = 12  # assets of one report; more are each pictured in fewer, smaller views
 
 
@@ -113,7 +115,7 @@ def plan_repository(repo: Path, base: str | None, head: str, options: Options) -
     """Review the mesh files changed between two commits, judged by the settings of the first."""
     with open_history(repo) as history:
         changes = changed_files(history, base, head, is_mesh_path)
-        law = _repository_law(history, changes.base_commit or changes.head_commit, options)
+        law = repository_law(history, changes.base_commit or changes.head_commit, options)
     since = changes.base_commit[:10] if changes.base_commit else "nothing before it"
     return Plan(
         title=f"{changes.head_commit[:10]} against {since}",
@@ -121,7 +123,7 @@ def plan_repository(repo: Path, base: str | None, head: str, options: Options) -
         jobs=tuple(
             _job(file.path, *_in_git(repo, changes, file), law, options)
             for file in changes.files
-            if _is_included(file.path, law.settings)
+            if is_included(file.path, law.settings)
         ),
         base=changes.base_commit,
         head=changes.head_commit,
@@ -131,7 +133,7 @@ def plan_repository(repo: Path, base: str | None, head: str, options: Options) -
 def carry_out(plans: Sequence[Plan], options: Options) -> Iterator[Reviewed]:
     """Each plan's review, in order; the assets of all of them share the processes."""
     jobs = [job for plan in plans for job in _detailed(plan)]
-    reviews = _with_progress(_reviews(jobs, options), len(jobs), options.show_progress)
+    reviews = with_progress(reviews_of(jobs, options), len(jobs), options.show_progress)
     for plan in plans:
         yield _reported(plan, list(islice(reviews, len(plan.jobs))))
 
@@ -227,18 +229,23 @@ def _in_git(
     return before, after
 
 
-def _reviews(jobs: Sequence[AssetJob], options: Options) -> Iterator[AssetReview]:
+def reviews_of(jobs: Sequence[AssetJob], options: Options) -> Iterator[AssetReview]:
     """Reviews in the order of their jobs; several at once where there are several."""
+    yield from in_processes(review_asset, jobs, options)
+
+
+def in_processes(work: Callable[[J], R], jobs: Sequence[J], options: Options) -> Iterator[R]:
+    """What comes of plain jobs, in their order; several at once where there are several."""
     workers = min(options.workers or os.cpu_count() or 1, len(jobs))
     if workers <= 1:
-        yield from map(review_asset, jobs)
+        yield from map(work, jobs)
         return
     # Not forked: back ends hold threads and a GL context that a fork would break.
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(review_asset, jobs)
+        yield from pool.map(work, jobs)
 
 
-def _with_progress(reviews: Iterable[AssetReview], count: int, show: bool) -> Iterator[AssetReview]:
+def with_progress(reviews: Iterable[AssetReview], count: int, show: bool) -> Iterator[AssetReview]:
     if not show:
         yield from reviews
         return
@@ -263,7 +270,7 @@ def _mesh_files(paths: Sequence[Path], settings: Settings) -> list[Path]:
         if path.is_dir():
             inside = (f for f in sorted(path.rglob("*")) if f.is_file() and is_mesh_path(f.name))
             shown = (f for f in inside if not _is_in_hidden_folder(f.relative_to(path)))
-            found.update(dict.fromkeys(f for f in shown if _is_included(str(f), settings)))
+            found.update(dict.fromkeys(f for f in shown if is_included(str(f), settings)))
         elif path.is_file():
             _require_mesh(path)
             found[path] = None
@@ -282,7 +289,7 @@ def _require_mesh(path: Path) -> None:
         raise UsageError(f"{path}: not a mesh format that can be read here")
 
 
-def _is_included(path: str, settings: Settings) -> bool:
+def is_included(path: str, settings: Settings) -> bool:
     return matches(path, settings.files.include) and not matches(path, settings.files.exclude)
 
 
@@ -296,7 +303,7 @@ def _disk_law(options: Options) -> Law:
     return Law(settings=settings, acceptances=parse_acceptances(text, path=ACCEPTANCES_FILE))
 
 
-def _repository_law(history: History, commit: str, options: Options) -> Law:
+def repository_law(history: History, commit: str, options: Options) -> Law:
     """The settings asked for, else those of the commit before: a change cannot judge itself."""
 
     def text_at(name: str) -> str:
