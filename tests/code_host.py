@@ -6,6 +6,7 @@ tests/publish/github/README.md).
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 import re
@@ -68,6 +69,7 @@ class StandIn:
     trees: dict[str, list[dict[str, str]]] = field(default_factory=dict)
     commits: dict[str, dict[str, Any]] = field(default_factory=dict)
     refs: dict[str, str] = field(default_factory=dict)
+    files: dict[tuple[str, str], str] = field(default_factory=dict)  # text by commit and path
     failures: deque[httpx.Response | Exception | str] = field(default_factory=deque)
     calls: list[tuple[str, str]] = field(default_factory=list)
     may_ask: bool = True
@@ -128,6 +130,7 @@ class StandIn:
             r"PATCH issues/comments/(\d+)": self._edit,
             r"GET issues": lambda request, _: self._page(request, self.issues),
             r"POST issues": self._open,
+            r"GET contents/(.+)": self._show_file,
             r"GET pulls": lambda request, _: self._page(request, self.pulls),
             r"POST statuses/(\w+)": self._set_status,
             r"POST git/blobs": self._add_blob,
@@ -202,6 +205,26 @@ class StandIn:
             }
         )
         return 201, self.issues[-1], {}
+
+    def _show_file(
+        self, request: httpx.Request, _: Any, path: str
+    ) -> tuple[int, Any, dict[str, str]]:
+        text = self.files.get((request.url.params["ref"], path))
+        if text is None:
+            return 404, {"message": "Not Found"}, {}
+        at = f"{API}/repos/studio/props/contents/{path}"
+        shown = {
+            "type": "file",
+            "encoding": "base64",
+            "content": base64.b64encode(text.encode()).decode(),
+            "size": len(text),
+            "name": path.rpartition("/")[2],
+            "path": path,
+            "sha": _sha("blob" + text),
+            **dict.fromkeys(("url", "git_url", "html_url", "download_url"), at),
+            "_links": {"git": at, "self": at, "html": at},
+        }
+        return 200, shown, {}
 
     def _set_status(self, _: httpx.Request, sent: Any, sha: str) -> tuple[int, Any, dict[str, str]]:
         if len(sent.get("description") or "") > 140:
@@ -318,9 +341,11 @@ def check_response(request: httpx.Request, response: httpx.Response) -> None:
 
 
 def _one_segment(path: str) -> str:
-    """A reference's name as one segment; the description marks it as more (x-multi-segment)."""
-    before, refs, name = path.partition("/git/refs/")
-    return before + refs + name.replace("/", "%2F")
+    """A name or path as one segment; the description marks it as more (x-multi-segment)."""
+    for among in ("/git/refs/", "/contents/"):
+        before, found, name = path.partition(among)
+        path = before + found + name.replace("/", "%2F")
+    return path
 
 
 def _described(request: httpx.Request) -> MockRequest:

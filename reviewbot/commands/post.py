@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from reviewbot.errors import UsageError
+
+if TYPE_CHECKING:
+    from reviewbot.report.report import Report
 
 
 def post(
     report: Annotated[
-        Path, typer.Argument(metavar="REPORT", help="A report's folder, or its report.json.")
-    ],
+        Path | None,
+        typer.Argument(metavar="REPORT", help="A report's folder, or its report.json."),
+    ] = None,
     host: Annotated[
         str | None, typer.Option("--host", metavar="github|gitlab|gitea|forgejo")
     ] = None,
@@ -34,6 +40,9 @@ def post(
         Path | None,
         typer.Option("--settings", metavar="FILE", help="Judge by this gate, not the report's."),
     ] = None,
+    remove: Annotated[
+        bool, typer.Option("--remove", help="Drop a closed request's pictures instead.")
+    ] = False,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what would be sent; send nothing.")
     ] = False,
@@ -44,33 +53,43 @@ def post(
     checked as if a stranger had made it. Ends with status 0 once it is posted.
     """
     from reviewbot.publish.destination import Destination, hosted_job
+    from reviewbot.publish.sending import drop_pictures, send
+
+    job = hosted_job(os.environ) if host is None else None
+    if remove:
+        drop_pictures(
+            host=job.host if job else str(host),
+            server=job.server if job else server,
+            repository=job.repository if job else repo,
+            number=request or (job.number if job else None),
+            environment=os.environ,
+            say=typer.echo,
+            is_dry=dry_run,
+        )
+        return
+    destination = job or Destination(
+        host=str(host),
+        server=server,
+        repository=repo,
+        number=request,
+        head_commit=commit,
+        head_repository=head_repo or repo,
+    )
+    told, pictures = _received(report, settings)
+    send(told, pictures, destination, environment=os.environ, say=typer.echo, is_dry=dry_run)
+
+
+def _received(folder: Path | None, settings: Path | None) -> tuple[Report, dict[str, bytes]]:
+    """The report, checked, with the gate that judges it, and its pictures."""
     from reviewbot.publish.received import read_received
-    from reviewbot.publish.sending import send
     from reviewbot.settings import read_settings
 
-    destination = (
-        hosted_job(os.environ)
-        if host is None
-        else Destination(
-            host=host,
-            server=server,
-            repository=repo,
-            number=request,
-            head_commit=commit,
-            head_repository=head_repo or repo,
-        )
-    )
-    received = read_received(report.parent if report.name == "report.json" else report)
+    if folder is None:
+        raise UsageError("name the report to post: a folder that a review wrote")
+    received = read_received(folder.parent if folder.name == "report.json" else folder)
     for sentence in received.refused:
         typer.echo(f"reviewbot: {sentence}", err=True)
-    told = received.report
-    if settings is not None:
-        told = told.model_copy(update={"fail_on": read_settings(settings).gate.fail_on})
-    send(
-        told,
-        received.pictures,
-        destination,
-        environment=os.environ,
-        say=typer.echo,
-        is_dry=dry_run,
-    )
+    if settings is None:
+        return received.report, received.pictures
+    gate = read_settings(settings).gate.fail_on
+    return received.report.model_copy(update={"fail_on": gate}), received.pictures

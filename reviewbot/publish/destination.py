@@ -22,6 +22,18 @@ _LARGEST_EVENT = 32 * 2**20  # bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Workflow:
+    """A file that tells a host's machines what to run.
+
+    path            in the repository
+    trusted_commit  full id of a commit that holds it as the repository's people wrote it
+    """
+
+    path: str
+    trusted_commit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Destination:
     """A pull or merge request on a host.
 
@@ -29,6 +41,7 @@ class Destination:
     server           address of the site; None for the public one
     number           the request's; None: it is to be found by its newest commit and where that is
     head_repository  where the newest commit lies: the repository itself, or a fork
+    made_by          the workflow that made the report for another job to post, or None
     """
 
     host: str
@@ -37,6 +50,7 @@ class Destination:
     number: int | None
     head_commit: str
     head_repository: str
+    made_by: Workflow | None = None
 
     def __post_init__(self) -> None:
         if not is_commit(self.head_commit):
@@ -58,6 +72,27 @@ def hosted_job(environment: Mapping[str, str]) -> Destination:
         "this is no job of a code host that is known here: "
         "name --host, --repo, --request and --commit"
     )
+
+
+def require_same_workflow(host: Host, destination: Destination) -> None:
+    """Raises UsageError where the request's own commit changes, or brings, what made the report.
+
+    Such a report says what the request's author wants it to say. Where the file is the same in the
+    request's newest commit, it is the same in every merge of it, and the report was made by it.
+    """
+    workflow = destination.made_by
+    if workflow is None:
+        return
+    ids = [
+        host.file_id(destination.repository, commit=commit, path=workflow.path)
+        for commit in (workflow.trusted_commit, destination.head_commit)
+    ]
+    if ids[0] is None or ids[0] != ids[1]:
+        raise UsageError(
+            f"{destination.head_commit[:12]} does not have {workflow.path} as the default branch "
+            "has it, so its report proves nothing; nothing was posted. Somebody has to look at "
+            "that change, or bring the branch up to date"
+        )
 
 
 def requested(host: Host, destination: Destination) -> ChangeRequest:
@@ -104,7 +139,10 @@ def _gitlab_job(environment: Mapping[str, str]) -> Destination:
 
 def _actions_job(environment: Mapping[str, str], *, host: str) -> Destination:
     event = _event(Path(_named(environment, "GITHUB_EVENT_PATH")))
-    number, commit, source = _of_event(event)
+    number, commit, source, path = _of_event(event)
+    trusted = None
+    if path is not None:
+        trusted = Workflow(path=path, trusted_commit=_named(environment, "GITHUB_SHA"))
     return Destination(
         host=host,
         server=_named(environment, "GITHUB_SERVER_URL"),
@@ -112,19 +150,22 @@ def _actions_job(environment: Mapping[str, str], *, host: str) -> Destination:
         number=number,
         head_commit=commit,
         head_repository=source,
+        made_by=trusted,
     )
 
 
-def _of_event(event: dict[str, Any]) -> tuple[int | None, str, str]:
-    """A request's number, if it is said, its newest commit and where that lies."""
+def _of_event(event: dict[str, Any]) -> tuple[int | None, str, str, str | None]:
+    """A request's number, if it is said, its newest commit, where that lies, and the workflow."""
     try:
         if "pull_request" in event:
             pull = event["pull_request"]
             source = (pull["head"]["repo"] or {}).get("full_name", "")
-            return int(pull["number"]), str(pull["head"]["sha"]), str(source)
+            return int(pull["number"]), str(pull["head"]["sha"]), str(source), None
         if "workflow_run" in event:
             run = event["workflow_run"]
-            return None, str(run["head_sha"]), str(run["head_repository"]["full_name"])
+            source = str(run["head_repository"]["full_name"])
+            # A reference may follow the path.
+            return None, str(run["head_sha"]), source, str(run["path"]).partition("@")[0]
     except (KeyError, TypeError, ValueError):
         raise UsageError("the job's event file does not say what it runs for") from None
     raise UsageError("this job runs for no pull request: run it on one, or after such a run")

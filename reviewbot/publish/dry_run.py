@@ -26,6 +26,11 @@ class DryRun:
         self._say(f"look in {repository} for the request of {head_commit} from {head_repository}")
         return None
 
+    def file_id(self, repository: str, *, commit: str, path: str) -> str | None:
+        """See `Host`; what is asked has the same answer everywhere."""
+        self._say(f"look in {repository} for {path} of {commit}")
+        return path
+
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""
         self._say(f"comment on {_name(request)}, {len(marker) + 1 + len(body):,} characters:")

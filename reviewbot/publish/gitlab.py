@@ -28,6 +28,7 @@ WEB = "https://gitlab.com"
 _DESCRIPTION = 255  # characters that a status may have; from memory
 _PROJECT = re.compile(r"[A-Za-z0-9_.-]{1,255}(?:/[A-Za-z0-9_.-]{1,255}){1,20}")
 _UPLOAD = re.compile(r"/uploads/([0-9a-f]{32})/([A-Za-z0-9_.-]+)")
+_GONE = frozenset({404})
 # Only a maintainer may delete an upload, and older versions cannot.
 _NOT_DELETED = frozenset({403, 404, 405})
 
@@ -67,6 +68,14 @@ class GitLab:
                     repository=repository, number=int(request["iid"]), head_commit=head_commit
                 )
         return None
+
+    def file_id(self, repository: str, *, commit: str, path: str) -> str | None:
+        """See `Host`."""
+        if not is_commit(commit):
+            raise HostError("a file is looked up at a full commit id")
+        where = f"{_at(repository)}/repository/files/{quote(path, safe='')}?ref={commit}"
+        answer = self._api.call("GET", where, allow=_GONE)
+        return str(answer.body["blob_id"]) if answer.status < 300 else None
 
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""

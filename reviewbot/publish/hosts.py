@@ -49,6 +49,9 @@ class Host(Protocol):
     ) -> ChangeRequest | None:
         """The open request whose newest commit is this one, from this repository or fork."""
 
+    def file_id(self, repository: str, *, commit: str, path: str) -> str | None:
+        """The id of a file's bytes at a commit; None where there is no such file."""
+
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """Leaves one comment with this marker, by this account: the earlier one is replaced.
 

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from reviewbot.errors import UsageError
 from reviewbot.publish.clock import SystemClock
-from reviewbot.publish.destination import TOKEN_VARIABLE, Destination, requested
+from reviewbot.publish.destination import (
+    TOKEN_VARIABLE,
+    Destination,
+    requested,
+    require_same_workflow,
+)
 from reviewbot.publish.dry_run import DryRun
-from reviewbot.publish.hosts import Host
+from reviewbot.publish.hosts import ChangeRequest, Host
 from reviewbot.publish.known_hosts import open_host
 from reviewbot.publish.posting import post_review
 from reviewbot.report.report import Report
@@ -28,11 +34,12 @@ def send(
 
     environment  holds the token; a dry run needs none
 
-    Raises UsageError for an unknown host, a missing token or a request that is not there, and
-    HostError where the host does not take it.
+    Raises UsageError for an unknown host, a missing token, a request that is not there or one that
+    changes what made the report, and HostError where the host does not take it.
     """
-    host: Host = DryRun(say) if is_dry else _opened(destination, environment)
+    host = _opened(destination.host, destination.server, environment, say=say, is_dry=is_dry)
     try:
+        require_same_workflow(host, destination)
         # Who only looks at what would be sent asks no host for the number.
         known = replace(destination, number=destination.number or 0) if is_dry else destination
         request = requested(host, known)
@@ -43,6 +50,41 @@ def send(
         say(f"posted: {posted.comment}")
 
 
-def _opened(destination: Destination, environment: Mapping[str, str]) -> Host:
-    token = environment.get(TOKEN_VARIABLE, "")
-    return open_host(destination.host, token=token, web=destination.server, clock=SystemClock())
+def drop_pictures(
+    *,
+    host: str,
+    server: str | None,
+    repository: str,
+    number: int | None,
+    environment: Mapping[str, str],
+    say: Callable[[str], None],
+    is_dry: bool,
+) -> None:
+    """Drops the pictures of a request that was closed; none is fine.
+
+    Raises UsageError where the request's number is not known, and as `send` does.
+    """
+    if number is None:
+        raise UsageError("name the request whose pictures are to go: --request")
+    opened = _opened(host, server, environment, say=say, is_dry=is_dry)
+    try:
+        opened.remove_pictures(ChangeRequest(repository=repository, number=number, head_commit=""))
+    finally:
+        opened.close()
+    if not is_dry:
+        say(f"request {number} of {repository} has no pictures here any more")
+
+
+def _opened(
+    host: str,
+    server: str | None,
+    environment: Mapping[str, str],
+    *,
+    say: Callable[[str], None],
+    is_dry: bool,
+) -> Host:
+    if is_dry:
+        return DryRun(say)
+    return open_host(
+        host, token=environment.get(TOKEN_VARIABLE, ""), web=server, clock=SystemClock()
+    )

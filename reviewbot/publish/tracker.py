@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from urllib.parse import quote
 
 from reviewbot.errors import HostError
 from reviewbot.publish.api import Api, Json
@@ -14,6 +15,7 @@ from reviewbot.publish.hosts import STATUS_NAME, ChangeRequest, CommitStatus, is
 from reviewbot.publish.marked import first_own, put_once
 
 _REPOSITORY = re.compile(r"[A-Za-z0-9_.-]{1,100}/[A-Za-z0-9_.-]{1,100}")
+_GONE = frozenset({404})
 _DESCRIPTION = 140  # characters that a status may have
 
 
@@ -46,6 +48,16 @@ class Tracker:
                     repository=repository, number=int(pull["number"]), head_commit=head_commit
                 )
         return None
+
+    def file_id(self, repository: str, *, commit: str, path: str) -> str | None:
+        """See `Host`."""
+        if not is_commit(commit):
+            raise HostError("a file is looked up at a full commit id")
+        where = f"{at(repository)}/contents/{quote(path)}?ref={commit}"
+        answer = self._api.call("GET", where, allow=_GONE)
+        # A folder is answered by a list.
+        is_file = answer.status < 300 and isinstance(answer.body, dict)
+        return str(answer.body["sha"]) if is_file else None
 
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""

@@ -1,8 +1,9 @@
 """Where a review goes, from what hosted jobs say of themselves.
 
 The pull request event is the published example in tests/publish/github; the event of a finished
-workflow is made by hand after it. Names and meanings of the variables are from memory of GitHub's
-docs "Variables" and GitLab's docs "Predefined CI/CD variables".
+workflow has the fields of the published example workflow_run (npm package
+`@octokit/webhooks-examples` 7.6.1) that are looked at. Names and meanings of the variables are from
+memory of GitHub's docs "Variables" and GitLab's docs "Predefined CI/CD variables".
 """
 
 from __future__ import annotations
@@ -15,11 +16,17 @@ from code_host import OPENED, FakeClock, StandIn
 from report.sample import lantern_report
 
 from reviewbot.errors import UsageError
-from reviewbot.publish.destination import Destination, hosted_job, requested
+from reviewbot.publish.destination import (
+    Destination,
+    hosted_job,
+    requested,
+    require_same_workflow,
+)
 from reviewbot.publish.github import GitHub
 from reviewbot.publish.job_summary import LARGEST_SUMMARY, add_job_summary
 
 COMMIT = "a" * 40
+WORKFLOW = ".github/workflows/reviewbot-review.yml"
 
 
 def actions(tmp_path: Path, event: object, **more: str) -> dict[str, str]:
@@ -35,8 +42,9 @@ def actions(tmp_path: Path, event: object, **more: str) -> dict[str, str]:
     }
 
 
-def after_run(source: str = "guest/props") -> dict[str, object]:
-    return {"workflow_run": {"head_sha": COMMIT, "head_repository": {"full_name": source}}}
+def after_run(source: str = "guest/props") -> dict[str, dict[str, object]]:
+    run = {"head_sha": COMMIT, "head_repository": {"full_name": source}, "path": WORKFLOW}
+    return {"workflow_run": run}
 
 
 def test_a_pull_request_event_names_the_newest_commit_and_not_the_trial_merge(
@@ -89,7 +97,8 @@ def test_a_merge_request_pipeline(newest: str) -> None:
         {"pull_request": None},
         {"pull_request": {"number": "x", "head": {"sha": COMMIT, "repo": None}}},
         {"workflow_run": {"head_sha": COMMIT, "head_repository": None}},
-        {"workflow_run": {"head_sha": "main; rm", "head_repository": {"full_name": "a/b"}}},
+        {"workflow_run": {"head_sha": COMMIT, "head_repository": {"full_name": "a/b"}}},
+        {"workflow_run": {**after_run()["workflow_run"], "head_sha": "main; rm"}},
     ],
 )
 def test_other_events_lead_nowhere(tmp_path: Path, event: object) -> None:
@@ -121,6 +130,42 @@ def test_the_trusted_job_finds_the_request_by_commit_and_repository(tmp_path: Pa
     assert requested(host, job).number == 4
     with pytest.raises(UsageError, match="nothing was posted"):
         requested(host, hosted_job(actions(tmp_path, after_run("stranger/props"))))
+    host.close()
+
+
+TRUSTED = "f" * 40
+
+
+@pytest.mark.parametrize(
+    ("at_trusted", "at_head", "is_the_same"),
+    [
+        ("name: review", "name: review", True),
+        ("name: review", "name: review\nrun: forge", False),
+        ("name: review", None, False),
+        (None, "name: review", False),
+        (None, None, False),
+    ],
+)
+def test_a_report_counts_only_if_the_request_left_alone_what_made_it(
+    tmp_path: Path, at_trusted: str | None, at_head: str | None, is_the_same: bool
+) -> None:
+    texts = {(TRUSTED, WORKFLOW): at_trusted, (COMMIT, WORKFLOW): at_head}
+    stand_in = StandIn(files={key: text for key, text in texts.items() if text is not None})
+    host = GitHub(token="t", clock=FakeClock(), transport=stand_in.transport())
+    event = after_run()
+    event["workflow_run"]["path"] += "@refs/heads/main"
+    job = hosted_job(actions(tmp_path, event))
+    if is_the_same:
+        require_same_workflow(host, job)
+    else:
+        with pytest.raises(UsageError, match="proves nothing"):
+            require_same_workflow(host, job)
+    host.close()
+
+
+def test_a_job_that_posts_its_own_report_needs_no_other_workflow(tmp_path: Path) -> None:
+    host = GitHub(token="t", clock=FakeClock(), transport=StandIn().transport())
+    require_same_workflow(host, hosted_job(actions(tmp_path, OPENED)))
     host.close()
 
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import base64
-import threading
 from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import ClassVar
 
 import httpx
 import pytest
-from code_host import BOT, PULL, FakeClock, StandIn
+from code_host import API, BOT, PULL, FakeClock, StandIn
+from loopback import served
 
 from reviewbot.errors import HostError
 from reviewbot.publish.api import UnsureError
@@ -279,45 +278,23 @@ def test_enterprise_has_another_address(host: StandIn) -> None:
 def test_over_a_real_connection() -> None:
     """The same, through sockets on this machine."""
     host = StandIn()
-
-    class Handler(BaseHTTPRequestHandler):
-        def answer(self) -> None:
-            length = int(self.headers.get("content-length", 0))
-            request = httpx.Request(
-                self.command,
-                f"https://api.github.com{self.path}",
-                headers=dict(self.headers.items()),
-                content=self.rfile.read(length),
-            )
-            response = host.answer(request)
-            self.send_response(response.status_code)
-            for name in ("content-type", "link"):
-                if name in response.headers:
-                    self.send_header(name, response.headers[name])
-            self.send_header("content-length", str(len(response.content)))
-            self.end_headers()
-            self.wfile.write(response.content)
-
-        do_GET = do_POST = do_PATCH = do_DELETE = answer  # noqa: N815  the names that it asks for
-
-        def log_message(self, *_: object) -> None:
-            """Quiet."""
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    try:
-        github = GitHub(
-            token="t", clock=SystemClock(), api=f"http://127.0.0.1:{server.server_port}"
-        )
+    with served(host.answer, seen_as=API) as address:
+        github = GitHub(token="t", clock=SystemClock(), api=address)
         github.put_pictures(REQUEST, {"p.png": b"1"})
         github.put_comment(REQUEST, "one", marker=MARKER)
         github.put_comment(REQUEST, "two", marker=MARKER)
         github.remove_pictures(REQUEST)
         github.close()
-    finally:
-        server.shutdown()
-        thread.join()
-        server.server_close()
     assert bodies(host) == [f"{MARKER}\ntwo"]
     assert host.refs == {}
+
+
+def test_a_file_is_told_from_another_by_its_id(host: StandIn, github: GitHub) -> None:
+    path = ".github/workflows/reviewbot-review.yml"
+    before, after, neither = "a" * 40, "b" * 40, "c" * 40
+    host.files = {(before, path): "name: one", (after, path): "name: two"}
+    ids = [github.file_id("studio/props", commit=c, path=path) for c in (before, after, neither)]
+    assert len(set(ids)) == 3
+    assert ids[2] is None
+    with pytest.raises(HostError, match="full commit id"):
+        github.file_id("studio/props", commit="main", path=path)

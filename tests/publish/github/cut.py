@@ -19,6 +19,7 @@ CALLS = {
     f"{REPO}/issues/comments/{{comment_id}}": ["patch"],
     f"{REPO}/statuses/{{sha}}": ["post"],
     f"{REPO}/pulls": ["get"],
+    f"{REPO}/contents/{{path}}": ["get"],
     f"{REPO}/git/blobs": ["post"],
     f"{REPO}/git/trees": ["post"],
     f"{REPO}/git/commits": ["post"],
