@@ -16,12 +16,13 @@ from reviewbot.commands.check import check
 from reviewbot.commands.compare import compare
 from reviewbot.commands.demo import demo
 from reviewbot.commands.formats import formats
+from reviewbot.commands.init import init
 from reviewbot.commands.post import post
 from reviewbot.commands.review import review
 from reviewbot.commands.schema import schema
 from reviewbot.errors import RendererUnavailableError, UsageError
 
-COMMANDS = (demo, check, compare, review, post, accept, formats, schema)
+COMMANDS = (demo, check, compare, review, post, accept, init, formats, schema)
 
 app = typer.Typer(
     name="reviewbot",

@@ -26,6 +26,7 @@ ORDER = (
     "watch",
     "snapshot",
     "demo",
+    "setting_up",
     "commands",
     "cli",
     "__main__",

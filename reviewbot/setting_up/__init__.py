@@ -1,0 +1,1 @@
+"""A repository made ready for reviews: workflows, settings, attributes, a local hook."""
