@@ -19,24 +19,30 @@ _PICTURES = (".exr", ".hdr", ".jpeg", ".jpg", ".png", ".tga", ".tif", ".tiff", "
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetupFile:
-    """One file to write. path  below the repository's top; why  a sentence or two for people"""
+    """One file to write.
+
+    path   below the repository's top
+    draft  what an earlier run may have written and nobody has touched since; "" for nothing
+    why    a sentence or two for people
+    """
 
     path: str
     text: str
+    draft: str = ""
     why: str
 
 
 def hosted_files(action: Action | None) -> tuple[SetupFile, ...]:
     """Workflows and settings. action  None: the workflows fail and say what is missing"""
     return (
-        SetupFile(
-            path=f"{_WORKFLOWS}/reviewbot-review.yml",
-            text=rendered("reviewbot-review.yml", action=action),
+        _workflow(
+            "reviewbot-review.yml",
+            action,
             why="reviews the meshes that a pull request changes; it may read, and nothing else",
         ),
-        SetupFile(
-            path=f"{_WORKFLOWS}/reviewbot-post.yml",
-            text=rendered("reviewbot-post.yml", action=action),
+        _workflow(
+            "reviewbot-post.yml",
+            action,
             why="checks what the review found and posts it on the pull request; drops the pictures "
             "once that is closed; it never touches a pull request's files",
         ),
@@ -45,6 +51,15 @@ def hosted_files(action: Action | None) -> tuple[SetupFile, ...]:
             text=rendered("reviewbot.toml"),
             why="what meshes are judged by, and what holds a merge back; each line says what it is",
         ),
+    )
+
+
+def _workflow(name: str, action: Action | None, *, why: str) -> SetupFile:
+    return SetupFile(
+        path=f"{_WORKFLOWS}/{name}",
+        text=rendered(name, action=action),
+        draft=rendered(name, action=None),
+        why=why,
     )
 
 

@@ -48,9 +48,10 @@ def _require_top(folder: Path) -> None:
 def _written(folder: Path, file: SetupFile, *, force: bool) -> list[str]:
     path = folder / file.path
     is_there = os.path.lexists(path)
-    if path.is_file() and path.read_bytes() == file.text.encode():
+    found = path.read_bytes().decode("utf-8", "replace") if path.is_file() else None
+    if found == file.text:
         return [f"{file.path} is there as it should be"]
-    if is_there and not force:
+    if is_there and found != file.draft and not force:
         return [f"left {file.path} alone: there is another already (--force replaces it)"]
     put(path, file.text)
     return [f"{'replaced' if is_there else 'wrote'} {file.path}", f"    {file.why}"]
@@ -87,7 +88,7 @@ def _what_is_next(action: Action | None) -> list[str]:
     if action is None:
         return [
             "the workflows do not know where reviewbot comes from yet, and fail saying so: run "
-            "`reviewbot init --force --action OWNER/NAME@SHA` with the repository that holds "
+            "`reviewbot init --action OWNER/NAME@SHA` with the repository that holds "
             "reviewbot and the full id of one of its commits"
         ]
     return ["next: read these files, commit them, and open a pull request that changes a mesh"]
