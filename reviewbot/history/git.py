@@ -1,4 +1,4 @@
-"""Git, and the only module that runs it.
+"""Git on this machine; only `history.fetch` runs it as well, over a network.
 
 Nothing here touches a checkout, an index or a branch, and nothing in a repository can make it run
 code: plumbing commands only, no hook, filter, external diff, text conversion or file monitor, no
@@ -67,7 +67,7 @@ def run_git(folder: Path, *arguments: str, stdin: bytes | None = None) -> GitOut
     """Runs one git command in `folder`. Raises RevisionError where there is no git."""
     process = _start_git(folder, arguments)
     out, errors = process.communicate(stdin)
-    return GitOutput(status=process.returncode, out=out, errors=_one_line(errors))
+    return GitOutput(status=process.returncode, out=out, errors=one_line(errors))
 
 
 def _start_git(folder: Path, arguments: Iterable[str]) -> Git.AutoInterrupt:
@@ -80,18 +80,23 @@ def _start_git(folder: Path, arguments: Iterable[str]) -> Git.AutoInterrupt:
 
 def _without_outer_git() -> list[str]:
     """A command prefix that takes an outer git's variables away; nothing where there are none."""
-    outer = [
-        name
-        for name in os.environ
-        if name.startswith("GIT_")
-        and name not in _SAFE_ENVIRONMENT
-        and not _KEPT_VARIABLES.fullmatch(name)
-        and not name.startswith("GIT_PYTHON_")
-    ]
+    outer = [name for name in outer_variables() if name not in _SAFE_ENVIRONMENT]
     return ["env", *(word for name in outer for word in ("-u", name))] if outer else []
 
 
-def _one_line(errors: bytes) -> str:
+def outer_variables() -> list[str]:
+    """Names of the variables that belong to whatever git command called this process."""
+    return [
+        name
+        for name in os.environ
+        if name.startswith("GIT_")
+        and not _KEPT_VARIABLES.fullmatch(name)
+        and not name.startswith("GIT_PYTHON_")
+    ]
+
+
+def one_line(errors: bytes) -> str:
+    """What a command said, on one line and fit to show."""
     return visible_text(b" ".join(errors.split()))
 
 
@@ -140,7 +145,7 @@ class ObjectReader:
         if process is None:
             return ""
         _, errors = process.communicate()
-        return _one_line(errors)
+        return one_line(errors)
 
     def close(self) -> None:
         """Ends the process, if one runs."""
@@ -239,7 +244,7 @@ def changed_files(
     if base is None:
         base_commit = _first_parent(history, head_commit)
     else:
-        base_commit = _merge_base(history, resolve(history, base), head_commit)
+        base_commit = merge_base(history, resolve(history, base), head_commit)
     listed = run_git(
         history.folder,
         *("diff-tree", "-r", "-z", "--raw", "--no-abbrev", "-M50%", "-l20000"),
@@ -268,7 +273,8 @@ def _first_parent(history: History, commit_id: str) -> str | None:
     return parents[0]
 
 
-def _merge_base(history: History, base: str, head: str) -> str:
+def merge_base(history: History, base: str, head: str) -> str:
+    """The newest commit that two commits share, by full ids. Raises RevisionError without one."""
     asked = run_git(history.folder, "merge-base", "--end-of-options", base, head)
     commit = asked.out.decode("ascii", "replace").strip()
     if asked.status == 0 and _FULL_ID.fullmatch(commit):
@@ -336,6 +342,12 @@ def file_at(history: History, commit_id: str, raw_path: bytes) -> bytes | None:
     Only names in that commit's own tree are followed: a link, a submodule, `.`, `..`, an absolute
     path and an empty name lead nowhere. The path is never given to git.
     """
+    blob = blob_at(history, commit_id, raw_path)
+    return None if blob is None else blob_bytes(history, blob)
+
+
+def blob_at(history: History, commit_id: str, raw_path: bytes) -> str | None:
+    """The object id of what `file_at` reads; None where no file is."""
     entry = TreeEntry(mode=_FOLDER_MODE, object_id=read_commit(history, commit_id).tree_id)
     for name in raw_path.split(b"/"):
         if entry.mode != _FOLDER_MODE:
@@ -346,4 +358,4 @@ def file_at(history: History, commit_id: str, raw_path: bytes) -> bytes | None:
         if found is None:
             return None
         entry = found
-    return blob_bytes(history, entry.object_id) if entry.mode in FILE_MODES else None
+    return entry.object_id if entry.mode in FILE_MODES else None

@@ -5,17 +5,12 @@ from __future__ import annotations
 import math
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field
 
 from reviewbot.checks.finding import Standing
+from reviewbot.report.progress import Progress
+from reviewbot.report.record import Measures, Record, Text
 from reviewbot.settings import Gate, Severity
-
-
-def _encodable(text: object) -> object:
-    """Lone surrogates, as in file names that are not UTF-8, written out: no JSON can hold them."""
-    if isinstance(text, str):
-        return text.encode("utf-8", "backslashreplace").decode("utf-8")
-    return text
 
 
 def _finite_or_nowhere(at: object) -> object:
@@ -27,22 +22,10 @@ def _finite_or_nowhere(at: object) -> object:
 
 Verdict = Literal["pass", "look", "stop"]
 State = Literal["added", "removed", "changed", "same", "unreadable"]
-Text = Annotated[str, BeforeValidator(_encodable)]
 Place = Annotated[tuple[float, float, float] | None, BeforeValidator(_finite_or_nowhere)]
-Measures = dict[Text, float | int | Text | None]
 
 
-class _Record(BaseModel):
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        ser_json_inf_nan="null",
-        populate_by_name=True,
-        use_attribute_docstrings=True,
-    )
-
-
-class ChangeEntry(_Record):
+class ChangeEntry(Record):
     """What happened, by its cause."""
 
     code: Text
@@ -61,7 +44,7 @@ class ChangeEntry(_Record):
     """Why this change was made on purpose; null where nobody said so."""
 
 
-class FindingEntry(_Record):
+class FindingEntry(Record):
     """What is wrong with the version as it stands."""
 
     code: Text
@@ -88,7 +71,7 @@ class FindingEntry(_Record):
     """Why this finding is tolerated; null where nobody accepted it."""
 
 
-class PartEntry(_Record):
+class PartEntry(Record):
     """One part before and after."""
 
     name: Text | None
@@ -105,7 +88,7 @@ class PartEntry(_Record):
     """Measures of the version after, by name; null for a removed part."""
 
 
-class ViewEntry(_Record):
+class ViewEntry(Record):
     """Picture differences of one view, on the object's area. All null where one side is missing."""
 
     name: Text
@@ -126,7 +109,7 @@ class ViewEntry(_Record):
     """Largest displacement of the outline, as a share of the asset's size."""
 
 
-class PictureEntry(_Record):
+class PictureEntry(Record):
     """One picture file. Pictures whose kinds end in -before, -after and -difference and whose
     view and part are the same show one thing through one camera."""
 
@@ -154,7 +137,7 @@ class PictureEntry(_Record):
     """How many rows of frames: two are the version before over the version after."""
 
 
-class SolidEntry(_Record):
+class SolidEntry(Record):
     """One version of the asset as a file that the page can turn freely."""
 
     version: Literal["before", "after"]
@@ -167,7 +150,7 @@ class SolidEntry(_Record):
     """The axis that points up."""
 
 
-class DistributionEntry(_Record):
+class DistributionEntry(Record):
     """How a measure is spread over faces, edges or area."""
 
     name: Text
@@ -184,7 +167,7 @@ class DistributionEntry(_Record):
     """Share of the whole in each bin, version after; null where there is none."""
 
 
-class AssetEntry(_Record):
+class AssetEntry(Record):
     """One file under review."""
 
     path: Text
@@ -219,7 +202,7 @@ class AssetEntry(_Record):
     """What the reader of the file had to say."""
 
 
-class Report(_Record):
+class Report(Record):
     """One review of 3D assets: what changed, what is wrong, and how grave it is."""
 
     schema_version: Literal[1] = Field(default=1, alias="schema")
@@ -244,3 +227,5 @@ class Report(_Record):
     """Pictures of all assets together, such as a contact sheet."""
     remarks: tuple[Text, ...] = ()
     """What is to be said of the review itself: acceptances that ran out, files left out."""
+    progress: Progress | None = None
+    """How it came about, commit by commit; null where two versions alone were looked at."""
