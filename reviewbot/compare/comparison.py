@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -23,6 +24,7 @@ from reviewbot.compare.part_story import (
 )
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.whole import describe_whole
+from reviewbot.geometry.rays import worker_count
 from reviewbot.geometry.rigid import inverse, is_reflected
 from reviewbot.measure.examine import Examination
 from reviewbot.measure.shells import Shells
@@ -106,11 +108,10 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     ).matrix
     laid = [carried(body, undo) for body in new]
     pairings = pair_parts(old, laid, reach)
-    stories = {
-        pairing: _story(pairing, old, new, undo, limits)
-        for pairing in pairings
-        if pairing.before and pairing.after
-    }
+    told_of = [pairing for pairing in pairings if pairing.before and pairing.after]
+    with ThreadPoolExecutor(worker_count()) as pool:
+        found = pool.map(lambda pairing: _story(pairing, old, new, undo, limits), told_of)
+        stories = dict(zip(told_of, found, strict=True))
     if is_reflected(undo):
         stories = _without_mirrored_winding(stories)
     stories = _with_shared_flip(stories)

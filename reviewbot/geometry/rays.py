@@ -7,10 +7,14 @@ double precision from the triangle that was hit: a far-off origin or a huge scal
 
 from __future__ import annotations
 
+import copy
+import hashlib
 import os
+from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -72,6 +76,12 @@ class RayScene:
         scene = cls.__new__(cls)
         scene._start(np.asarray(points, dtype=np.float64), triangles, workers)
         return scene
+
+    def with_workers(self, workers: int | None) -> RayScene:
+        """The same triangles, traced by another number of threads."""
+        other = copy.copy(self)
+        other._workers = workers or worker_count()
+        return other
 
     def _start(self, points: FloatArray, triangles: IndexArray, workers: int | None) -> None:
         embree = _embree()
@@ -207,3 +217,29 @@ class RayScene:
         if self._kept is None:
             return hit
         return np.where(hit >= 0, self._kept[hit], np.int32(-1))
+
+
+_MOST_SHARED = 2  # scenes kept: the version before and the one after
+_shared: OrderedDict[bytes, RayScene] = OrderedDict()
+_sharing = Lock()
+
+
+def shared_rays(
+    points: FloatArray, triangles: IndexArray, *, workers: int | None = None
+) -> RayScene:
+    """`RayScene.of_points`, and the same one again for the same arrays: it is slow to build.
+
+    The last two are kept, so that what a version was measured with serves its pictures too.
+    """
+    mark = hashlib.blake2b(np.ascontiguousarray(points).data, digest_size=16)
+    mark.update(np.ascontiguousarray(triangles).data)
+    key = mark.digest()
+    with _sharing:
+        known = _shared.get(key)
+    if known is None:
+        known = RayScene.of_points(points, triangles, workers=workers)
+        with _sharing:
+            _shared[key] = known
+            while len(_shared) > _MOST_SHARED:
+                _shared.popitem(last=False)
+    return known.with_workers(workers)

@@ -10,7 +10,6 @@ from types import MappingProxyType
 
 from reviewbot.geometry.rays import worker_count
 from reviewbot.render.album_jobs import (
-    Job,
     cover_of,
     sheet_jobs,
     side_views,
@@ -18,7 +17,7 @@ from reviewbot.render.album_jobs import (
     uv_pictures,
 )
 from reviewbot.render.album_settings import AlbumSettings, in_brief
-from reviewbot.render.backends import Backend, choose_renderer, open_backend
+from reviewbot.render.backends import choose_renderer, open_backend
 from reviewbot.render.camera import Frame, framing, turntable
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage
@@ -35,7 +34,7 @@ from reviewbot.render.looks import (
 from reviewbot.render.picture import Picture
 from reviewbot.render.scene import is_same_form, with_shared_colours
 from reviewbot.render.seam_map import SeamLines
-from reviewbot.render.spots import Overview, Spot, spot_pictures
+from reviewbot.render.spots import Overview, Spot, spot_jobs
 from reviewbot.render.uv_sheet import MovedShell
 from reviewbot.render.version import Draw, Scales, SeenView, Version, draws_of, see_version
 
@@ -85,36 +84,48 @@ def draw_album(
     frame = framing(*(version.scene for version in versions), up=settings.up)
     renderer = choose_renderer(settings.renderer)
     with ExitStack() as stack:
+        pool = stack.enter_context(ThreadPoolExecutor(worker_count()))
+        # The longest first: it needs no view.
+        tiles = pool.submit(lambda: tuple(uv_pictures(before, after, settings, moved)))
         backends = opened_backends(renderer, versions, stack)
         scales = shared_scales(versions, backends, frame, settings)
         draws = [_draws(v, scales, seams, settings, is_after=v is after) for v in versions]
         seen = seen_versions(versions, backends, frame, settings, draws)
-        close = _close_ups(versions[-1], backends[-1], frame, settings, spots=spots, seen=seen[-1])
-    sides = Sides(
-        before=seen[0] if before is not None else None,
-        after=seen[-1] if after is not None else None,
-        views=settings.views,
-    )
-    differences = _differences(sides, FLIP_VIEWS if settings.detail == "full" else 0)
-    jobs = [
-        *turntable_jobs(sides, differences, frame, versions, settings),
-        *sheet_jobs(sides, scales, settings, told_apart=seams is not None),
-        lambda: uv_pictures(before, after, settings, moved),
-        lambda: side_views(sides, differences),
-    ]
+        sides = Sides(
+            before=seen[0] if before is not None else None,
+            after=seen[-1] if after is not None else None,
+            views=settings.views,
+        )
+        sheets = [
+            pool.submit(job)
+            for job in sheet_jobs(sides, scales, settings, told_apart=seams is not None)
+        ]
+        close = [
+            pool.submit(job)
+            for job in spot_jobs(
+                versions[-1].scene,
+                frame,
+                backends[-1],
+                spots,
+                overviews=_overviews(frame, settings, seen[-1]),
+                size=settings.size,
+            )
+        ]
+        differences = _differences(sides, FLIP_VIEWS if settings.detail == "full" else 0)
+        jobs = [
+            *turntable_jobs(sides, differences, frame, versions, settings),
+            lambda: side_views(sides, differences),
+        ]
+        turns = [pool.submit(job) for job in jobs]
+        parts = (turns[:-1], sheets, [tiles], turns[-1:], close)
+        pictures = [one for futures in parts for future in futures for one in future.result()]
     return Album(
         renderer=renderer,
-        pictures=(*_made(jobs), *close),
+        pictures=tuple(pictures),
         differences=differences,
         units_per_pixel=frame.span / settings.size,
         cover=cover_of(sides),
     )
-
-
-def _made(jobs: Sequence[Job]) -> list[Picture]:
-    """What all jobs make, in their order; several at a time."""
-    with ThreadPoolExecutor(worker_count()) as pool:
-        return [picture for made in pool.map(lambda job: job(), jobs) for picture in made]
 
 
 def _alike_coloured(
@@ -169,22 +180,11 @@ def compare_views(before: Version, after: Version, settings: AlbumSettings) -> C
     )
 
 
-def _close_ups(
-    version: Version,
-    backend: Backend,
-    frame: Frame,
-    settings: AlbumSettings,
-    *,
-    spots: Sequence[Spot],
-    seen: Sequence[SeenView],
-) -> list[Picture]:
+def _overviews(frame: Frame, settings: AlbumSettings, seen: Sequence[SeenView]) -> list[Overview]:
     cameras = album_cameras(frame, settings)
-    overviews = [
+    return [
         Overview(camera=camera, view=view.clay) for camera, view in zip(cameras, seen, strict=True)
     ]
-    return spot_pictures(
-        version.scene, frame, backend, spots, overviews=overviews, size=settings.size
-    )
 
 
 def _differences(sides: Sides, flip_views: int) -> tuple[ViewDifference, ...]:

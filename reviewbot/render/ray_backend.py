@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from reviewbot.geometry.rays import RayScene
+from reviewbot.geometry.rays import shared_rays
 from reviewbot.mesh import FloatArray, IndexArray
 from reviewbot.render.camera import Camera, picture_plane, projected, seen_points
 from reviewbot.render.samples import Floats32, Scene
@@ -23,7 +23,7 @@ class RayBackend:
         self._traced = scene.traced
         self._kept_all = len(self._traced) in (0, len(scene.triangles))
         # One thread a view: views run side by side.
-        self._rays = RayScene.of_points(scene.points, scene.triangles[self._traced], workers=1)
+        self._rays = shared_rays(scene.points, scene.triangles[self._traced], workers=1)
         self._box = _box_corners(scene)
 
     def middle_triangles(self, camera: Camera, size: int) -> IndexArray:

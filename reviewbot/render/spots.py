@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
-from reviewbot.geometry.rays import worker_count
 from reviewbot.render.backends import Backend, open_backend
 from reviewbot.render.camera import END_VIEWS, Camera, Frame, close_up, look, projected
 from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, text, under
@@ -61,7 +60,7 @@ class Overview:
     view: ViewImage
 
 
-def spot_pictures(
+def spot_jobs(
     scene: Scene,
     frame: Frame,
     backend: Backend,
@@ -69,19 +68,17 @@ def spot_pictures(
     *,
     overviews: Sequence[Overview],
     size: int,
-) -> list[Picture]:
-    """A picture of each spot: the whole asset with the place ringed, and the place from near.
+) -> list[Callable[[], Sequence[Picture]]]:
+    """For each spot what makes its picture: the whole asset, the place ringed, and it from near.
 
     overviews  of the same scene and size; the one that sees a place best shows where it is
     """
 
-    def drawn(numbered: tuple[int, Spot]) -> Picture:
-        number, spot = numbered
+    def drawn(number: int, spot: Spot) -> Sequence[Picture]:
         sight = _sight_of(scene, frame, backend, spot, overviews)
-        return _spot_picture(scene, backend, spot, sight, number=number, size=size)
+        return (_spot_picture(scene, backend, spot, sight, number=number, size=size),)
 
-    with ThreadPoolExecutor(worker_count()) as pool:
-        return list(pool.map(drawn, enumerate(spots, start=1)))
+    return [partial(drawn, number, spot) for number, spot in enumerate(spots, start=1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

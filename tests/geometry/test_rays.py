@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from shapes import grid, sphere
 
-from reviewbot.geometry.rays import CHUNK, RayScene, rays_available
+from reviewbot.geometry.rays import CHUNK, RayScene, rays_available, shared_rays
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.mesh import Part
 
@@ -137,3 +137,17 @@ def test_parallel_lines_see_from_end_to_end() -> None:
         corner = np.array([0.0, 0, height])
         found = scene.parallel_triangles(corner, steps, across, down)
         assert (found == expected).mean() > 0.995  # the rest hit an edge that two triangles share
+
+
+def test_shared_rays_are_built_once_for_the_same_arrays() -> None:
+    part = sphere(32, 17)
+    triangles, _ = triangulate(part.points, part.corner_point, part.face_start)
+    triangles = part.corner_point[triangles]
+    first = shared_rays(part.points, triangles, workers=1)
+    again = shared_rays(part.points.copy(), triangles.copy(), workers=2)
+    other = shared_rays(part.points * 2, triangles, workers=1)
+    assert again._scene is first._scene
+    assert other._scene is not first._scene
+    down = np.array([[0.0, 0.0, -1.0]])
+    assert first.first_hits(10 * -down, down)[1][0] == pytest.approx(9.0)
+    assert other.first_hits(10 * -down, down)[1][0] == pytest.approx(8.0)

@@ -16,7 +16,7 @@ from reviewbot.render.clay import clay_light
 from reviewbot.render.colours import VERMILLION
 from reviewbot.render.compose import ViewImage, mask, picture
 from reviewbot.render.scene import build_scene
-from reviewbot.render.spots import Overview, Spot, best_camera, spot_pictures
+from reviewbot.render.spots import Overview, Spot, best_camera, spot_jobs
 from reviewbot.render.visibility import render_view
 
 
@@ -59,7 +59,8 @@ def spot_image(scene, renderer: str, spot: Spot) -> tuple[np.ndarray, str]:
         overviews.append(
             Overview(camera=camera, view=ViewImage(name="", clay=clay, mask=mask(view.samples)))
         )
-    made = spot_pictures(scene, framing(scene), backend, [spot], overviews=overviews, size=128)[0]
+    (job,) = spot_jobs(scene, framing(scene), backend, [spot], overviews=overviews, size=128)
+    (made,) = job()
     backend.close()
     return np.asarray(Image.open(io.BytesIO(made.data))), made.caption
 
