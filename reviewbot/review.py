@@ -29,6 +29,7 @@ from reviewbot.measure.names import partner_file
 from reviewbot.measure.pairing import Partner
 from reviewbot.measure.surface import diagonal
 from reviewbot.readers.isolation import IsolatedReader
+from reviewbot.readers.textures import textures_of
 from reviewbot.render.backends import RendererName
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
@@ -37,7 +38,7 @@ from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadabl
 from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
 from reviewbot.report.report import AssetEntry
 from reviewbot.report.solid import SOLID_SUFFIX, Solid
-from reviewbot.settings import NameSettings, Settings
+from reviewbot.settings import NameSettings, Settings, settings_at
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -83,7 +84,7 @@ class AssetReview:
 
 def review_asset(job: AssetJob) -> AssetReview:
     """Look at one asset as a careful lead would. An unreadable file is an entry, not an error."""
-    old, new = _both(partial(_examined, settings=job.settings), job.before, job.after)
+    old, new = _both(partial(_examined, job=job), job.before, job.after)
     if isinstance(new, MeshReadError):
         was_unreadable = isinstance(old, MeshReadError)
         entry = unreadable_entry(job.path, _before_path(job), new, was_unreadable=was_unreadable)
@@ -97,9 +98,9 @@ def review_asset(job: AssetJob) -> AssetReview:
     if after is not None:
         found += run_rules(_subject(job, after, views=seen.differences), PICTURE_RULES)
     files = {
-        _file_name(job.path, picture.name, picture.suffix): picture for picture in seen.pictures
+        picture_file(job.path, picture.name, picture.suffix): picture for picture in seen.pictures
     }
-    solids = {_file_name(job.path, one.version, SOLID_SUFFIX): one for one in seen.solids}
+    solids = {picture_file(job.path, one.version, SOLID_SUFFIX): one for one in seen.solids}
     facts = AssetFacts(
         path=job.path,
         before_path=_before_path(job),
@@ -166,17 +167,24 @@ def _before_path(job: AssetJob) -> str | None:
     return None if job.before is None else job.before.path
 
 
-def _examined(source: Source, side: Side, *, settings: Settings) -> Examination | MeshReadError:
+def _examined(source: Source, side: Side, *, job: AssetJob) -> Examination | MeshReadError:
     """A version's measures, or why it cannot be read."""
-    limits = settings.files
+    settings, limits = job.settings, job.settings.files
     reader = _reader(side, limits.memory_mb, limits.seconds)
     try:
         with opened(source) as file:
             model = reader.read(file.data, path=source.path, siblings=file.siblings)
+            textures = textures_of(
+                model,
+                file.pictures,
+                place=file.place,
+                decode=reader.picture if job.pictures == "all" else None,
+            )
             partner = _partner(source.path, file, reader, settings.names)
     except MeshReadError as error:
         return error
-    return examine(model, settings, partner=partner)
+    here = settings_at(source.path, settings)
+    return examine(model, here, partner=partner, textures=textures)
 
 
 @cache
@@ -271,7 +279,7 @@ def _judged(what: Finding | Change, job: AssetJob) -> Judged:
     return Judged(what=what, accepted=f"{acceptance.why} ({acceptance.who})")
 
 
-def _file_name(path: str, title: str, suffix: str) -> str:
+def picture_file(path: str, title: str, suffix: str) -> str:
     """A plain file name that no two assets share, whatever the asset's path holds."""
     stem = re.sub(r"[^A-Za-z0-9]+", "-", PurePath(path).stem).strip("-")[:40].lower()
     mark = hashlib.sha256(path.encode("utf-8", "surrogatepass")).hexdigest()[:8]

@@ -98,7 +98,7 @@ def plan_two_files(before: Path, after: Path, options: Options) -> Plan:
             raise UsageError(f"{path}: no such file")
         _require_mesh(path)
     law = _disk_law(options)
-    job = _job(str(after), _on_disk(before), _on_disk(after), law, options)
+    job = asset_job(str(after), _on_disk(before), _on_disk(after), law, options)
     return Plan(title=f"{before.name} and {after.name}", law=law, jobs=(job,))
 
 
@@ -106,7 +106,7 @@ def plan_paths(paths: Sequence[Path], options: Options) -> Plan:
     """Measure files, or all meshes in folders, as they stand."""
     law = _disk_law(options)
     files = _mesh_files(paths, law.settings)
-    jobs = tuple(_job(str(file), None, _on_disk(file), law, options) for file in files)
+    jobs = tuple(asset_job(str(file), None, _on_disk(file), law, options) for file in files)
     noun = "file" if len(jobs) == 1 else "files"
     return Plan(title=f"{len(jobs)} {noun} as they stand", law=law, jobs=jobs)
 
@@ -121,7 +121,7 @@ def plan_repository(repo: Path, base: str | None, head: str, options: Options) -
         title=f"{changes.head_commit[:10]} against {since}",
         law=law,
         jobs=tuple(
-            _job(file.path, *_in_git(repo, changes, file), law, options)
+            asset_job(file.path, *_in_git(repo, changes, file), law, options)
             for file in changes.files
             if is_included(file.path, law.settings)
         ),
@@ -175,13 +175,13 @@ def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
         pictures=entries,
         remarks=(
             *_brief_remarks(plan),
-            *acceptance_remarks(plan.law.acceptances, assets, _today()),
+            *acceptance_remarks(plan.law.acceptances, assets, today()),
         ),
     )
     return Reviewed(report=report, pictures=pictures, status=gate_status(report))
 
 
-def _job(
+def asset_job(
     path: str, before: Source | None, after: Source | None, law: Law, options: Options
 ) -> AssetJob:
     return AssetJob(
@@ -193,11 +193,11 @@ def _job(
         renderer=options.renderer,
         detail="full",
         acceptances=law.acceptances,
-        today=_today(),
+        today=today(),
     )
 
 
-def _today() -> datetime.date:
+def today() -> datetime.date:
     return datetime.datetime.now(datetime.UTC).date()
 
 

@@ -38,12 +38,7 @@ def turntable_animation(
     Smaller or rougher until it is under 2 MB.
     """
     frames = _frames(before, after)
-    data = b""
-    for quality, factor in _QUALITIES:
-        sized = [scaled(frame, round(frame.shape[1] * factor)) for frame in frames]
-        data = _webp(sized, quality, frame_milliseconds(len(frames)))
-        if len(data) <= LARGEST_BYTES:
-            break
+    data, sized = fitting_webp(frames, frame_milliseconds(len(frames)))
     both = before is not None and after is not None
     sides = "Before left, after right, through" if both else "The asset through"
     return Picture(
@@ -51,11 +46,25 @@ def turntable_animation(
         name="turntable",
         data=data,
         suffix=".webp",
-        width=sized[0].shape[1],
-        height=sized[0].shape[0],
+        width=sized.shape[1],
+        height=sized.shape[0],
         caption=f"{sides} the same cameras, a full turn in {_seconds(len(frames)):.0f} seconds.",
         alt="Animated turntable in clay" + (": before left, after right" if both else ""),
     )
+
+
+def fitting_webp(frames: Sequence[Image], milliseconds: int) -> tuple[bytes, Image]:
+    """An animated WebP below LARGEST_BYTES, smaller or rougher if need be, and its first frame.
+
+    milliseconds  that each frame stays; raised to LEAST_MILLISECONDS, so that nothing flashes
+    """
+    calm = max(milliseconds, LEAST_MILLISECONDS)
+    for quality, factor in _QUALITIES:
+        sized = [scaled(frame, round(frame.shape[1] * factor)) for frame in frames]
+        data = _webp(sized, quality, calm)
+        if len(data) <= LARGEST_BYTES:
+            break
+    return data, sized[0]
 
 
 def _seconds(frames: int) -> float:

@@ -91,10 +91,10 @@ def _card(card: Card) -> Image:
     note = text(f"{card.verdict}: {card.note}" if card.note else card.verdict, width=words)
     name = label(card.name, words, size=NOTE, weight="Semi Bold")
     told = under([name, fitted(note, words, 2 * name.shape[0])[: 2 * name.shape[0]]], gap=0)
-    return under([framed(drawn), beside([_badge(card.verdict), told], gap=10)], gap=6)
+    return under([framed(drawn), beside([badge(card.verdict), told], gap=10)], gap=6)
 
 
-def _badge(verdict: Verdict) -> Image:
+def badge(verdict: Verdict) -> Image:
     """The verdict as a shape and a colour: square, triangle, disc."""
     y, x = (np.mgrid[0:34, 0:34] + 0.5 - np.array([17, 17])[:, None, None]).astype(np.float32)
     if verdict == "stop":
