@@ -4,6 +4,7 @@ ReviewBotError
 ├── UsageError             the command line asks for what cannot be done
 │   ├── SettingsError      reviewbot.toml: which file, which key, what is allowed
 │   ├── RevisionError      git has no such repository, revision or path
+│   ├── RemoteError        a repository's address cannot be reached, or refuses
 │   └── HostError          the code host refuses, or cannot be reached
 ├── MeshReadError          a file is no mesh this tool can read: which file, which line, why
 └── RendererUnavailableError    the asked-for back end is not on this machine
@@ -36,6 +37,10 @@ class SettingsError(UsageError):
 
 class RevisionError(UsageError):
     """Git has no such repository, revision or path."""
+
+
+class RemoteError(UsageError):
+    """A repository's address cannot be reached, or refuses; the message never holds a password."""
 
 
 class HostError(UsageError):

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from reviewbot.errors import MeshReadError, RemoteError
 from reviewbot.history.git import History, blob_bytes, file_at
+from reviewbot.history.large_files import bring_object, trusted_server
 from reviewbot.history.paths import visible_text
-from reviewbot.history.pointers import parse_pointer, resolve_pointer
+from reviewbot.history.pointers import Pointer, object_path, parse_pointer, resolve_pointer
 
 
 def large_file_storage(history: History) -> Path:
@@ -19,8 +21,9 @@ def file_bytes(history: History, blob_id: str, *, path: str) -> bytes:
 
     path  of the file, for the error
 
-    Raises MeshReadError where the large file is not on this machine or not what its pointer says,
-    RevisionError where the clone lacks the blob.
+    A large file that is not on this machine is brought from the trusted server, if one is named.
+    Raises MeshReadError where it cannot be had or is not what its pointer says, RevisionError where
+    the clone lacks the blob.
     """
     return _pointed_to(history, blob_bytes(history, blob_id), path)
 
@@ -35,4 +38,20 @@ def _pointed_to(history: History, data: bytes, path: str) -> bytes:
     pointer = parse_pointer(data)
     if pointer is None:
         return data
-    return resolve_pointer(pointer, storage=large_file_storage(history), path=path)
+    storage = large_file_storage(history)
+    _bring_if_missing(pointer, storage, path)
+    return resolve_pointer(pointer, storage=storage, path=path)
+
+
+def _bring_if_missing(pointer: Pointer, storage: Path, path: str) -> None:
+    server = trusted_server()
+    if server is None or not pointer.is_plain or object_path(storage, pointer).exists():
+        return
+    try:
+        bring_object(pointer, storage=storage, server=server)
+    except RemoteError as error:
+        raise MeshReadError(
+            path=path,
+            line=None,
+            reason=f"its large file cannot be brought from {server.url}: {error}",
+        ) from error

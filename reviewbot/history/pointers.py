@@ -1,7 +1,7 @@
 """Large-file pointers: what git holds in place of a file that is kept beside it.
 
 Source: the pointer specification, https://github.com/git-lfs/git-lfs/blob/main/docs/spec.md.
-Objects are read from this machine only; nothing is fetched, so no repository can choose a server.
+Objects are read from this machine only; `history.large_files` may have brought them there before.
 """
 
 from __future__ import annotations

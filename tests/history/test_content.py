@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 from repositories import Repository
 
-from reviewbot.errors import MeshReadError
+from reviewbot.errors import MeshReadError, UsageError
 from reviewbot.history.content import file_bytes, sibling_bytes
 from reviewbot.history.git import History, changed_files, open_history
+from reviewbot.history.large_files import trusted_server
 
 CONTENT = b"".join(b"v %d 1 2\n" % n for n in range(500))
 POINTER = (
@@ -79,3 +80,92 @@ class TestWithTheRealTool:
                 sibling_bytes(history, studio.head(), b"jug.obj")
             clone.git("lfs", "fetch", "--all")
             assert sibling_bytes(history, studio.head(), b"jug.obj") == CONTENT
+
+
+@pytest.mark.skipif(shutil.which("git-lfs") is None, reason="git-lfs is not installed")
+class TestTheTrustedServer:
+    """Large files that are not here come from the server that the environment names, and no other.
+
+    The real tool, on real repositories over file://.
+    """
+
+    @pytest.fixture
+    def server(self, repository: Repository, tmp_path: Path) -> Path:
+        """A server that holds the large files of `repository`."""
+        server = tmp_path / "server.git"
+        repository.git("lfs", "install", "--local")
+        repository.git("lfs", "track", "*.obj")
+        repository.git("init", "--quiet", "--bare", str(server))
+        repository.git("remote", "add", "origin", server.as_uri())
+        repository.commit({"jug.obj": CONTENT})
+        repository.git("push", "--quiet", "origin", "main")
+        return server
+
+    @pytest.fixture
+    def mirror(self, repository: Repository, server: Path, tmp_path: Path) -> Path:
+        """A bare clone of it, without the large files."""
+        mirror = tmp_path / "mirror.git"
+        repository.git("clone", "--quiet", "--mirror", server.as_uri(), str(mirror))
+        assert not (mirror / "lfs").exists()
+        return mirror
+
+    def test_brings_what_is_missing_and_keeps_it(
+        self,
+        repository: Repository,
+        server: Path,
+        mirror: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        monkeypatch.setenv("REVIEWBOT_LFS_URL", server.as_uri())
+        with open_history(mirror) as history:
+            assert sibling_bytes(history, repository.head(), b"jug.obj") == CONTENT
+        shutil.rmtree(server)
+        with open_history(mirror) as history:
+            assert sibling_bytes(history, repository.head(), b"jug.obj") == CONTENT
+        assert not (mirror / "hooks" / "pre-push").exists()  # the tool would leave some
+        assert [path.name for path in (mirror / "lfs").iterdir()] == ["objects"]
+
+    def test_the_repository_s_own_word_is_not_heard(
+        self,
+        repository: Repository,
+        server: Path,
+        mirror: Path,
+        tmp_path: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        """`.lfsconfig` and the clone's own settings point elsewhere; only the operator's counts."""
+        empty = tmp_path / "empty.git"
+        repository.git("init", "--quiet", "--bare", str(empty))
+        repository.commit({".lfsconfig": f"[lfs]\n\turl = {server.as_uri()}\n".encode()})
+        repository.git("push", "--quiet", "origin", "main")
+        repository.git("fetch", "--quiet", cwd=mirror)
+        repository.git("config", "lfs.url", server.as_uri(), cwd=mirror)
+        repository.git("config", "remote.origin.lfsurl", server.as_uri(), cwd=mirror)
+        with open_history(mirror) as history:
+            with pytest.raises(MeshReadError, match="is not on this machine"):
+                sibling_bytes(history, repository.head(), b"jug.obj")
+            monkeypatch.setenv("REVIEWBOT_LFS_URL", empty.as_uri())
+            with pytest.raises(MeshReadError, match=r"cannot be brought from .*empty\.git"):
+                sibling_bytes(history, repository.head(), b"jug.obj")
+
+    def test_other_bytes_are_refused(
+        self,
+        repository: Repository,
+        server: Path,
+        mirror: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        (kept,) = (path for path in (server / "lfs").rglob("*") if path.is_file())
+        kept.chmod(0o644)
+        kept.write_bytes(CONTENT[::-1])
+        monkeypatch.setenv("REVIEWBOT_LFS_URL", server.as_uri())
+        with open_history(mirror) as history, pytest.raises(MeshReadError, match=r"^jug\.obj: its"):
+            sibling_bytes(history, repository.head(), b"jug.obj")
+
+    @pytest.mark.parametrize("address", ["http://host/x", "ext::sh -c true", "/srv/files", "host"])
+    def test_only_an_address_that_is_spoken_will_do(
+        self, monkeypatch: pytest.MonkeyPatch, address: str
+    ) -> None:
+        monkeypatch.setenv("REVIEWBOT_LFS_URL", address)
+        with pytest.raises(UsageError):
+            trusted_server()
