@@ -143,9 +143,10 @@ def _story(
     limits: LimitSettings,
 ) -> PartStory:
     before, after = [old[row] for row in pairing.before], [new[row] for row in pairing.after]
-    one = before[0] if len(before) == 1 else joined_bodies(before, np.eye(4))
-    other = carried(after[0], undo) if len(after) == 1 else joined_bodies(after, undo)
-    return tell_part(one, other, tolerance_for(one, size_of(old)), undo, limits)
+    with np.errstate(all="ignore"):  # a thread of its own does not inherit it
+        one = before[0] if len(before) == 1 else joined_bodies(before, np.eye(4))
+        other = carried(after[0], undo) if len(after) == 1 else joined_bodies(after, undo)
+        return tell_part(one, other, tolerance_for(one, size_of(old)), undo, limits)
 
 
 def _with_shared_flip(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:

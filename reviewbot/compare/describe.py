@@ -11,7 +11,17 @@ from reviewbot.compare.change import Change
 from reviewbot.compare.faces import FaceEdit
 from reviewbot.compare.part_story import PartStory
 from reviewbot.compare.unwrap import UvMove
-from reviewbot.compare.wording import counted, degrees, figure, of_all, percent, turned_over, units
+from reviewbot.compare.wording import (
+    counted,
+    degrees,
+    done_to,
+    figure,
+    of_all,
+    percent,
+    turned_over,
+    units,
+    was,
+)
 from reviewbot.geometry.polygons import face_centres
 from reviewbot.geometry.rigid import inverse, is_reflected, moved, scale_of, turn_of
 from reviewbot.geometry.weld import rows_finite
@@ -87,13 +97,17 @@ def _reshaped(story: PartStory, ruler: Ruler) -> Change:
     return Change(
         code="reshaped",
         part=_name(story),
-        message=f"{of_all(len(reshape.places), reshape.compared, 'point').capitalize()} "
-        f"were moved by up to {units(largest)} ({figure(mean)} on average); "
+        message=f"{done_to(len(reshape.places), reshape.compared, 'point', 'moved')} by "
+        f"{_up_to(len(reshape.places), largest, mean)}; "
         f"the polygons are the same{_still_fits(story)}.",
         value=largest,
         unit="units",
         at=ruler.place(story.after.spots[reshape.places[worst]]),
     )
+
+
+def _up_to(count: int, largest: float, mean: float) -> str:
+    return units(largest) if count == 1 else f"up to {units(largest)} ({figure(mean)} on average)"
 
 
 def _still_fits(story: PartStory) -> str:
@@ -167,27 +181,32 @@ def _tell_faces(story: PartStory, ruler: Ruler) -> Iterator[Change]:
 
 def _face_message(edit: FaceEdit, story: PartStory, ruler: Ruler) -> tuple[str, float | None]:
     old, new = len(edit.faces_before), len(edit.faces_after)
-    of_old = of_all(old, story.before.faces, "face")
+    total = story.before.faces
     match edit.code:
         case "triangulated":
-            return f"{of_old.capitalize()} were cut into {counted(new, 'triangle')}.", float(old)
+            cut = done_to(old, total, "face", "cut into")
+            return f"{cut} {counted(new, 'triangle')}.", float(old)
         case "subdivided":
             how = " and the form was smoothed" if edit.smooth else "; the surface is kept"
-            cut = f"{of_old.capitalize()} were subdivided into {counted(new, 'face')}{how}."
-            return f"{cut[:-1]}{_still_fits(story)}.", float(new)
+            cut = f"{done_to(old, total, 'face', 'subdivided into')} {counted(new, 'face')}"
+            return f"{cut}{how}{_still_fits(story)}.", float(new)
         case "faces-merged":
-            return f"{of_old.capitalize()} were merged into {counted(new, 'face')}.", float(old)
+            merged = done_to(old, total, "face", "merged into")
+            return f"{merged} {counted(new, 'face')}.", float(old)
         case "faces-added":
             place = f" in place of {counted(old, 'face')}" if old else ""
-            return f"{counted(new, 'face')} were added{place}{_still_fits(story)}.", float(new)
+            added = f"{counted(new, 'face')} {was(new)} added"
+            return f"{added}{place}{_still_fits(story)}.", float(new)
         case "faces-removed":
-            place = f", {counted(new, 'face')} stand in their place" if new else ""
-            return f"{of_old.capitalize()} were removed{place}.", float(old)
+            stand = "stands" if new == 1 else "stand"
+            stead = "its" if old == 1 else "their"
+            place = f", {counted(new, 'face')} {stand} in {stead} place" if new else ""
+            return f"{done_to(old, total, 'face', 'removed')}{place}.", float(old)
     distance = ruler.length(edit.distance or 0.0)
     size = ruler.length(float(np.linalg.norm(np.ptp(story.before.used_spots, axis=0)))) or 1.0
     kept = "the surface is kept" if distance <= 0.02 * size else "the surface is not kept"
     return (
-        f"The polygons were laid anew: {counted(old, 'face')} became {counted(new, 'face')}; "
+        f"The polygons were laid anew: {counted(old, 'face')} became {new:,}; "
         f"{kept} (up to {units(distance)} off){_still_fits(story)}.",
         distance,
     )
@@ -243,8 +262,8 @@ def _tell_winding(story: PartStory, ruler: Ruler) -> Iterator[Change]:
         yield Change(
             code="winding-flipped",
             part=_name(story),
-            message=f"{of_all(len(rows), story.after.faces, 'face').capitalize()} "
-            "were turned over: what was outside is inside now.",
+            message=f"{done_to(len(rows), story.after.faces, 'face', 'turned over')}: "
+            "what was outside is inside now.",
             value=float(len(rows)),
             unit="faces",
             at=_face_place(story, rows, ruler),
@@ -258,7 +277,7 @@ def _tell_welding(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             code="unwelded",
             part=_name(story),
             message=f"At {counted(len(welding.unwelded), 'place')} one point was split into "
-            "several: the faces there no longer hold together.",
+            "several: the faces there do not hold together any more.",
             value=float(len(welding.unwelded)),
             unit="places",
             at=ruler.place(_middle_one(story.after.spots[welding.unwelded])),
@@ -306,9 +325,9 @@ def _tell_uvs(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             message=f"The UVs {turned_over(unwrap.flipped)}",
         )
     for code, move, verb in (
-        ("uv-mirrored", unwrap.mirrored, "were mirrored"),
+        ("uv-mirrored", unwrap.mirrored, "mirrored"),
         ("uv-tile-moved", unwrap.tiled, "moved to another tile"),
-        ("uv-moved", unwrap.moved, "were moved"),
+        ("uv-moved", unwrap.moved, "moved"),
     ):
         if move is not None:
             yield Change(
@@ -324,12 +343,16 @@ def _tell_uvs(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             code="uv-reshaped",
             part=_name(story),
             message=f"The UVs of {of_all(len(unwrap.reshaped), story.after.faces, 'face')} took "
-            f"another form (by up to {figure(unwrap.reshaped_by)} of a tile), "
-            "the seams are the same.",
+            f"another form (by up to {figure(unwrap.reshaped_by)} of a tile)"
+            f"{_seams_beside(story)}.",
             value=float(len(unwrap.reshaped)),
             unit="faces",
             at=_face_place(story, unwrap.reshaped, ruler),
         )
+
+
+def _seams_beside(story: PartStory) -> str:
+    return "" if len(story.seams.cut) or len(story.seams.sewn) else ", the seams are the same"
 
 
 def _tell_lost(story: PartStory, ruler: Ruler) -> Iterator[Change]:
@@ -352,13 +375,13 @@ def _tell_lost(story: PartStory, ruler: Ruler) -> Iterator[Change]:
 
 
 def _move_message(code: str, move: UvMove, verb: str) -> str:
-    shells = f"{of_all(move.shells, move.total, 'UV shell').capitalize()}".replace("uv", "UV")
+    shells = done_to(move.shells, move.total, "UV shell", verb)
     if move.shared is None:
-        return f"{shells} {verb}, each in its own way."
+        return f"{shells}, each in its own way."
     turn, shift = move.shared
     if code == "uv-tile-moved":
         return (
-            f"{shells} {verb}: by {figure(round(shift.real))} along U and "
+            f"{shells}: by {figure(round(shift.real))} along U and "
             f"{figure(round(shift.imag))} along V."
         )
     steps = []
@@ -369,7 +392,7 @@ def _move_message(code: str, move: UvMove, verb: str) -> str:
         steps.append(f"made {figure(factor)} times as large")
     if not steps:
         steps.append(f"shifted by {figure(shift.real)} along U and {figure(shift.imag)} along V")
-    return f"{shells} {verb}: {' and '.join(steps)}."
+    return f"{shells}: {' and '.join(steps)}."
 
 
 def _tell_seams(story: PartStory, ruler: Ruler) -> Iterator[Change]:
@@ -400,14 +423,13 @@ def _tell_seams(story: PartStory, ruler: Ruler) -> Iterator[Change]:
 def _tell_materials(story: PartStory, ruler: Ruler) -> Iterator[Change]:
     for change in story.materials:
         faces = of_all(len(change.faces), story.after.faces, "face")
+        faces = f"{faces[0].upper()}{faces[1:]}"
         if not change.after:
-            message = f"{faces.capitalize()} lost the material '{change.before}'."
+            message = f"{faces} lost the material '{change.before}'."
         elif not change.before:
-            message = f"{faces.capitalize()} got the material '{change.after}'."
+            message = f"{faces} got the material '{change.after}'."
         else:
-            message = (
-                f"{faces.capitalize()} went from material '{change.before}' to '{change.after}'."
-            )
+            message = f"{faces} went from material '{change.before}' to '{change.after}'."
         yield Change(
             code="material-changed",
             part=_name(story),

@@ -24,18 +24,25 @@ GRAVITY = (
 )  # fmt: skip
 
 
+MANY = 4  # parts: of fewer, each is told what was edited on it
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shared:
     """A thing that can happen to all parts alike.
 
     able     whether it could have happened to a part at all
     kind     parts of which this is equal had the same happen to them
-    message  of the whole asset, given how many parts
+    message  of the whole asset, given a part and how many parts
+    least    so many parts at the least: of two that were edited, each is told
+    total    of the figures of all parts
     """
 
     able: Callable[[PartStory], bool]
     kind: Callable[[PartStory], object]
     message: Callable[[PartStory, int], str]
+    least: int = 2
+    total: Callable[[Sequence[float]], float] = sum
 
 
 def _had_uvs(story: PartStory) -> bool:
@@ -59,6 +66,12 @@ def _shared_map(story: PartStory) -> object:
     return (round(turn.real, 3), round(turn.imag, 3), round(shift.real, 3), round(shift.imag, 3))
 
 
+def _moves_somehow(story: PartStory) -> object:
+    """True where all shells of a part that moved at all moved, or most did."""
+    move = story.unwrap.moved
+    return (move is not None and 2 * move.shells >= move.total) or id(story)
+
+
 def _all_flipped(story: PartStory) -> object:
     return bool(story.flipped.all()) or id(story)
 
@@ -75,79 +88,184 @@ def _all_faces(code: str) -> Callable[[PartStory], object]:
     return kind
 
 
-SHARED: Mapping[str, _Shared] = {
-    "uv-lost": _Shared(
-        able=_had_uvs,
-        kind=_lost_whole,
-        message=lambda _, n: f"The UVs of all {n} parts are gone.",
-    ),
-    "uv-added": _Shared(
-        able=lambda s: not _had_uvs(s),
-        kind=lambda s: s.unwrap.all_added or id(s),
-        message=lambda _, n: f"All {n} parts without UVs have UVs now.",
-    ),
-    "uv-flipped": _Shared(
-        able=_had_uvs,
-        kind=lambda s: s.unwrap.flipped,
-        message=lambda s, n: f"The UVs of all {n} parts {turned_over(s.unwrap.flipped)}",
-    ),
-    "uv-moved": _Shared(
-        able=_had_uvs,
-        kind=_shared_map,
-        message=lambda _, n: f"The UVs of all {n} parts were moved together, as one.",
-    ),
-    "uv-tile-moved": _Shared(
-        able=_had_uvs,
-        kind=_shared_map,
-        message=lambda _, n: f"The UVs of all {n} parts moved to another tile, as one.",
-    ),
-    "triangulated": _Shared(
-        able=lambda s: _corners(s.before) > 3,
-        kind=_all_faces("triangulated"),
-        message=lambda _, n: f"All {n} parts with larger faces were cut into triangles.",
-    ),
-    "subdivided": _Shared(
-        able=lambda _: True,
-        kind=_all_faces("subdivided"),
-        message=lambda _, n: f"All {n} parts were subdivided.",
-    ),
-    "winding-flipped": _Shared(
-        able=lambda _: True,
-        kind=_all_flipped,
-        message=lambda _, n: (
-            f"All faces of all {n} parts were turned over: what was outside is inside now."
+# In this order: a rule that says more comes before one that says less of the same code.
+SHARED: Sequence[tuple[str, _Shared]] = (
+    (
+        "uv-lost",
+        _Shared(
+            able=_had_uvs,
+            kind=_lost_whole,
+            message=lambda _, n: f"The UVs of all {n} parts are gone.",
         ),
     ),
-    "unwelded": _Shared(
-        able=lambda s: len(s.welding.unwelded) > 0 or _holds_together(s.before),
-        kind=lambda _: True,
-        message=lambda _, n: f"Points that held faces together were split in all {n} parts.",
-    ),
-    "welded": _Shared(
-        able=lambda s: len(s.welding.welded) > 0 or _has_split_points(s.before),
-        kind=lambda _: True,
-        message=lambda _, n: f"Split points were welded in all {n} parts that had some.",
-    ),
-    "normals-changed": _Shared(
-        able=lambda s: bool(len(s.before.part.normals) or len(s.after.part.normals)),
-        kind=lambda s: (s.normals.lost, s.normals.added),
-        message=lambda s, n: (
-            f"The normals of all {n} parts are gone."
-            if s.normals.lost
-            else f"All {n} parts carry normals now."
-            if s.normals.added
-            else f"The normals of all {n} parts changed, while their form did not."
+    (
+        "uv-added",
+        _Shared(
+            able=lambda s: not _had_uvs(s),
+            kind=lambda s: s.unwrap.all_added or id(s),
+            message=lambda _, n: f"All {n} parts without UVs have UVs now.",
         ),
     ),
-    "smoothing-changed": _Shared(
-        able=lambda s: _is_smoothed(s.before) or _is_smoothed(s.after),
-        kind=lambda s: _is_smoothed(s.after),
-        message=lambda s, n: (
-            f"The smoothing of all {n} parts "
-            f"{'changed' if _is_smoothed(s.after) else 'was switched off'}."
+    (
+        "uv-flipped",
+        _Shared(
+            able=_had_uvs,
+            kind=lambda s: s.unwrap.flipped,
+            message=lambda s, n: f"The UVs of all {n} parts {turned_over(s.unwrap.flipped)}",
         ),
     ),
-}
+    (
+        "uv-moved",
+        _Shared(
+            able=_had_uvs,
+            kind=_shared_map,
+            message=lambda _, n: f"The UVs of all {n} parts were moved together, as one.",
+        ),
+    ),
+    (
+        "uv-tile-moved",
+        _Shared(
+            able=_had_uvs,
+            kind=_shared_map,
+            message=lambda _, n: f"The UVs of all {n} parts moved to another tile, as one.",
+        ),
+    ),
+    (
+        "triangulated",
+        _Shared(
+            able=lambda s: _corners(s.before) > 3,
+            kind=_all_faces("triangulated"),
+            message=lambda _, n: f"All {n} parts with larger faces were cut into triangles.",
+        ),
+    ),
+    (
+        "subdivided",
+        _Shared(
+            able=lambda _: True,
+            kind=_all_faces("subdivided"),
+            message=lambda _, n: f"All {n} parts were subdivided.",
+        ),
+    ),
+    (
+        "winding-flipped",
+        _Shared(
+            able=lambda _: True,
+            kind=_all_flipped,
+            message=lambda _, n: (
+                f"All faces of all {n} parts were turned over: what was outside is inside now."
+            ),
+        ),
+    ),
+    (
+        "unwelded",
+        _Shared(
+            able=lambda s: len(s.welding.unwelded) > 0 or _holds_together(s.before),
+            kind=lambda _: True,
+            message=lambda _, n: f"Points that held faces together were split in all {n} parts.",
+        ),
+    ),
+    (
+        "welded",
+        _Shared(
+            able=lambda s: len(s.welding.welded) > 0 or _has_split_points(s.before),
+            kind=lambda _: True,
+            message=lambda _, n: f"Split points were welded in all {n} parts that had some.",
+        ),
+    ),
+    (
+        "normals-changed",
+        _Shared(
+            able=lambda s: bool(len(s.before.part.normals) or len(s.after.part.normals)),
+            kind=lambda s: (s.normals.lost, s.normals.added),
+            message=lambda s, n: (
+                f"The normals of all {n} parts are gone."
+                if s.normals.lost
+                else f"All {n} parts carry normals now."
+                if s.normals.added
+                else f"The normals of all {n} parts changed, while their form did not."
+            ),
+        ),
+    ),
+    (
+        "smoothing-changed",
+        _Shared(
+            able=lambda s: _is_smoothed(s.before) or _is_smoothed(s.after),
+            kind=lambda s: _is_smoothed(s.after),
+            message=lambda s, n: (
+                f"The smoothing of all {n} parts "
+                f"{'changed' if _is_smoothed(s.after) else 'was switched off'}."
+            ),
+        ),
+    ),
+    (
+        "uv-moved",
+        _Shared(
+            able=_had_uvs,
+            kind=_moves_somehow,
+            message=lambda _, n: (
+                f"The UVs of all {n} parts were packed anew: moved, turned or sized, "
+                "not all in one way."
+            ),
+            least=MANY,
+        ),
+    ),
+    (
+        "seams-cut",
+        _Shared(
+            able=_had_uvs,
+            kind=lambda _: True,
+            message=lambda _, n: f"Seams were cut on all {n} parts with UVs.",
+            least=MANY,
+        ),
+    ),
+    (
+        "seams-sewn",
+        _Shared(
+            able=_had_uvs,
+            kind=lambda _: True,
+            message=lambda _, n: f"Seams were sewn together on all {n} parts with UVs.",
+            least=MANY,
+        ),
+    ),
+    (
+        "uv-reshaped",
+        _Shared(
+            able=_had_uvs,
+            kind=lambda _: True,
+            message=lambda _, n: f"The UVs of all {n} parts took another form.",
+            least=MANY,
+        ),
+    ),
+    (
+        "uv-mirrored",
+        _Shared(
+            able=_had_uvs,
+            kind=lambda _: True,
+            message=lambda _, n: f"UV shells were mirrored on all {n} parts with UVs.",
+            least=MANY,
+        ),
+    ),
+    (
+        "reshaped",
+        _Shared(
+            able=lambda _: True,
+            kind=lambda _: True,
+            message=lambda _, n: f"Points of all {n} parts were moved; the polygons are the same.",
+            least=MANY,
+            total=max,
+        ),
+    ),
+    (
+        "retopologised",
+        _Shared(
+            able=lambda _: True,
+            kind=lambda _: True,
+            message=lambda _, n: f"The polygons of all {n} parts were laid anew.",
+            least=MANY,
+            total=max,
+        ),
+    ),
+)
 
 
 def _holds_together(body: Body) -> bool:
@@ -179,7 +297,7 @@ def gathered(
     listing = list(_list_changes(pairings, before, after))
     left = {pairing: list(changes) for pairing, changes in told.items()}
     shared = [*_renames_alike(listing), *_materials_alike(stories, left)]
-    for code, rule in SHARED.items():
+    for code, rule in SHARED:
         shared += _fold(code, rule, stories, left)
     own = [change for pairing in pairings for change in left.get(pairing, ())]
     rank = {name: row for row, name in enumerate(_names_in_order(pairings, before, after))}
@@ -211,7 +329,7 @@ def _fold(
     ]
     found = {p: [c for c in left[p] if c.code == code] for p in able}
     alike = {rule.kind(stories[p]) for p in able}
-    if len(able) < 2 or not all(found.values()) or len(alike) != 1:
+    if len(able) < rule.least or not all(found.values()) or len(alike) != 1:
         return
     first = stories[able[0]]
     values = [changes[0].value for changes in found.values()]
@@ -221,7 +339,7 @@ def _fold(
         found[able[0]][0],
         part="",
         message=rule.message(first, len(able)),
-        value=sum(value for value in values if value is not None) if None not in values else None,
+        value=None if None in values else rule.total([v for v in values if v is not None]),
         at=None,
     )
 

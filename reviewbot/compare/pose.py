@@ -56,6 +56,8 @@ FEW = 24  # points fit on others by chance; then faces must fit too
 FEW_FACES = 0.3
 BOXES = 10  # bodies whose boxes are tried beside the whole asset's
 FINALISTS = 6
+RIVALS = 24  # finalists where so many explain the places alike: a cube has all right-angled turns
+TIED = 0.02  # of a rating: points alone do not tell apart what differs by less
 COARSE = 8  # a sifting looks at every so many-th sample
 ORDERLY = 0.6  # of the points of equal index lie where they lay: the asset did not move
 UNMOVED = 0.999  # of the points lie where they lay
@@ -268,10 +270,11 @@ def _distinct(
             and np.abs(other[:3, 3] - matrix[:3, 3]).max() <= 1e-3 * size
             for _, other in kept
         )
+        tied = score >= rated[0][0] - TIED
+        if len(kept) >= (RIVALS if tied else FINALISTS):
+            break
         if not any(twins):
             kept.append((score, matrix))
-        if len(kept) >= FINALISTS:
-            break
     return kept
 
 

@@ -79,19 +79,16 @@ def _clause(code: str, changes: Sequence[Change], all_parts: int) -> str:
     whole = any(not change.part for change in changes)
     if code == "scale":
         return _scale_clause(changes[0])
-    if whole:
-        subject, possessive = (
-            ("the whole asset", "the whole asset's") if not names else ("all of it", "all the")
-        )
-    else:
-        subject = _subject(names, all_parts)
-        possessive = f"{subject}{'' if subject.endswith('parts') else chr(39) + 's'}"
-        if subject.endswith("parts"):
-            possessive = f"the {possessive.removeprefix('the ')}'"
+    subject = "the whole asset" if whole else _subject(names, all_parts)
     if code in _UV_WORDS:
-        return f"{possessive} {_UV_WORDS[code]}"
+        return _uv_clause(subject, _UV_WORDS[code], several=len(names) > 1 and not whole)
     one, several = _WORDS.get(code, ("changed", "changed"))
     return f"{subject} {several if len(names) > 1 and not whole else one}"
+
+
+def _uv_clause(subject: str, words: str, *, several: bool) -> str:
+    noun, rest = words.split(" ", 1)
+    return f"the {noun} of {subject} {rest}" if several else f"{subject}'s {noun} {rest}"
 
 
 def _scale_clause(change: Change) -> str:

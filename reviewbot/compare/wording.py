@@ -62,6 +62,21 @@ def of_all(count: int, total: int, noun: str) -> str:
     return f"{count:,} of {total:,} {noun}s"
 
 
+def was(count: int) -> str:
+    """The verb that goes with a count: "was" or "were"."""
+    return "was" if count == 1 else "were"
+
+
+def done_to(count: int, total: int, noun: str, verb: str) -> str:
+    """The start of a sentence about some of all.
+
+    >>> [done_to(12, 12, "face", "moved"), done_to(1, 3, "face", "moved")]
+    ['All 12 faces were moved', '1 of 3 faces was moved']
+    """
+    some = of_all(count, total, noun)
+    return f"{some[0].upper()}{some[1:]} {was(count)} {verb}"
+
+
 def turned_over(axis: str) -> str:
     """What a flip of a UV axis, "U" or "V", looks like."""
     side = "left is right" if axis == "U" else "top is bottom"

@@ -73,3 +73,17 @@ def test_words_and_figures() -> None:
     assert listed(["a"]) == "a"
     assert listed(list("abcdef")) == "a, b, c and 3 more"
     assert of_all(1, 1, "face") == "its only face"
+
+
+@pytest.mark.parametrize(
+    ("count", "start"),
+    [
+        (1, "The part1's UVs are gone"),
+        (2, "The UVs of the part1 and the part2 are gone"),
+        (5, "The UVs of 5 parts are gone"),
+        (9, "The UVs of all 9 parts are gone"),
+    ],
+)
+def test_uvs_of_one_and_of_several_parts(count: int, start: str) -> None:
+    told = [change("uv-lost", f"part{k + 1}") for k in range(count)]
+    assert change_sentence(told, all_parts=9).startswith(f"{start};")
