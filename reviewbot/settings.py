@@ -6,7 +6,7 @@ import re
 import tomllib
 from fnmatch import fnmatchcase, translate
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
@@ -19,6 +19,7 @@ Importance = Literal["hero", "normal", "hidden"]
 Patterns = tuple[str, ...]
 Share = Annotated[float, Field(ge=0, le=1)]
 Positive = Annotated[float, Field(gt=0)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 
 class _Section(BaseModel):
@@ -107,6 +108,18 @@ class PartSettings(_Section):
     see_through: Patterns = ("*[Gg]lass*",)
 
 
+class CameraSettings(_Section):
+    """[[cameras]]: a place that the asset is seen from; views from all around where there are none.
+
+    from   (x, y, z) along the file's axes, in metres where the file says how many a unit has, else
+           in its units. Far away, it stands for a direction.
+    paths  of the files it is for
+    """
+
+    eye: tuple[Finite, Finite, Finite] = Field(alias="from")
+    paths: Patterns = ("*",)
+
+
 class GateSettings(_Section):
     """[gate]: from which severity on a command exits with status 1."""
 
@@ -134,6 +147,7 @@ class Settings(_Section):
     placement: PlacementSettings = PlacementSettings()
     parts: PartSettings = PartSettings()
     gate: GateSettings = GateSettings()
+    cameras: tuple[CameraSettings, ...] = ()
     rules: tuple[RuleSettings, ...] = ()
 
 
@@ -157,6 +171,12 @@ def importance_of(part_name: str, settings: Settings) -> Importance:
     if matches(part_name, settings.parts.hidden):
         return "hidden"
     return "hero" if matches(part_name, settings.parts.hero) else "normal"
+
+
+def settings_at(path: str, settings: Settings) -> Settings:
+    """The settings as they hold for one file: with the cameras that are for it."""
+    cameras = tuple(camera for camera in settings.cameras if matches(path, camera.paths))
+    return settings.model_copy(update={"cameras": cameras})
 
 
 def is_high(part_name: str, settings: Settings) -> bool:
@@ -186,15 +206,21 @@ def read_settings(path: Path) -> Settings:
     return parse_settings(text, path=str(path))
 
 
+def _keys_beside(place: tuple[int | str, ...]) -> list[str]:
+    """The keys that the section or list entry at a place may have."""
+    if len(place) == 1:
+        return sorted(Settings.model_fields)
+    annotation = Settings.model_fields[str(place[0])].annotation
+    section = next((kind for kind in get_args(annotation) if kind is not ...), annotation)
+    fields = getattr(section, "model_fields", {})
+    return sorted(field.alias or name for name, field in fields.items())
+
+
 def _settings_error(error: ValidationError, path: str) -> SettingsError:
     first = error.errors()[0]
     key = ".".join(str(step) for step in first["loc"])
     if first["type"] == "extra_forbidden":
-        section = Settings.model_fields.get(str(first["loc"][0]))
-        fields: object = Settings.model_fields
-        if len(first["loc"]) > 1 and section is not None:
-            fields = getattr(section.annotation, "model_fields", {})
-        reason = f"no such key; allowed here: {', '.join(sorted(fields))}"  # type: ignore[call-overload]
+        reason = f"no such key; allowed here: {', '.join(_keys_beside(first['loc']))}"
     else:
         allowed = first["msg"].replace("a valid tuple", "a list in square brackets")
         reason = f"{allowed}, not {first['input']!r}"

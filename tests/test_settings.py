@@ -5,7 +5,13 @@ from pathlib import Path
 import pytest
 
 from reviewbot.errors import SettingsError
-from reviewbot.settings import Settings, importance_of, parse_settings, read_settings
+from reviewbot.settings import (
+    Settings,
+    importance_of,
+    parse_settings,
+    read_settings,
+    settings_at,
+)
 
 
 def refusal(text: str) -> SettingsError:
@@ -33,6 +39,17 @@ def test_a_value_is_read() -> None:
         ('[texture]\nsize = "big"', "texture.size", "valid integer"),
         ('[parts]\nhero = "lamp"', "parts.hero", "a list in square brackets"),
         ('[[rules]]\ncode = "ngon"', "rules.0.severity", "required"),
+        (
+            '[[rules]]\ncod = "ngon"\ncode = "a"\nseverity = "off"',
+            "rules.0.cod",
+            "code, importance",
+        ),
+        ("[[cameras]]\nfrom = [0, 1]", "cameras.0.from.2", "required"),
+        ("[[cameras]]\nfrom = [0, 1, 2, 3]", "cameras.0.from", "at most 3 items"),
+        ("[[cameras]]\nfrom = [0, nan, 2]", "cameras.0.from.1", "finite number"),
+        ('[[cameras]]\nfrom = "front"', "cameras.0.from", "a list in square brackets"),
+        ("[[cameras]]\neye = [0, 1, 2]", "cameras.0.from", "required"),
+        ("[[cameras]]\nfrom = [0, 1, 2]\nto = [0, 0, 0]", "cameras.0.to", "here: from, paths"),
     ],
 )
 def test_a_wrong_key_is_named_with_what_is_allowed(text: str, key: str, said: str) -> None:
@@ -60,6 +77,25 @@ def test_hidden_wins_over_hero() -> None:
     )
     names = ("globe_low", "globe_under", "cap")
     assert [importance_of(name, settings) for name in names] == ["hero", "hidden", "normal"]
+
+
+def test_cameras_are_for_the_files_they_name() -> None:
+    text = """[[cameras]]
+from = [0, 1.6, 3]
+
+[[cameras]]
+from = [0, 50, 0]
+paths = ["props/street/*"]
+"""
+    settings = parse_settings(text, path="reviewbot.toml")
+    eyes = {
+        path: [camera.eye for camera in settings_at(path, settings).cameras]
+        for path in ("props/lamp.obj", "props/street/lamp.obj")
+    }
+    assert eyes == {
+        "props/lamp.obj": [(0, 1.6, 3)],
+        "props/street/lamp.obj": [(0, 1.6, 3), (0, 50, 0)],
+    }
 
 
 def test_a_broken_name_pattern_is_refused_by_key() -> None:

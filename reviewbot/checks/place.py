@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from reviewbot.measure.face_samples import GENERIC
 from reviewbot.mesh import FloatArray
 
 Point = tuple[float, float, float]
-
-_ACROSS = np.array([0.7548, 0.5698, 0.3247])  # no symmetry of a usual prop leaves ties along this
 
 
 def worst_place(places: FloatArray, badness: FloatArray | None = None) -> Point | None:
@@ -24,5 +23,5 @@ def worst_place(places: FloatArray, badness: FloatArray | None = None) -> Point 
     if badness is not None:
         of_known = np.nan_to_num(badness[known], nan=-np.inf)
         known = known[of_known >= of_known.max() - 1e-6 * np.abs(of_known.max())]
-    x, y, z = places[known[np.argmin(places[known] @ _ACROSS)]].tolist()
+    x, y, z = places[known[np.argmin(places[known] @ GENERIC)]].tolist()
     return x, y, z

@@ -8,7 +8,8 @@ from reviewbot.checks.finding import Finding
 from reviewbot.checks.place import worst_place
 from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
-from reviewbot.checks.words import percent
+from reviewbot.checks.words import figure, percent
+from reviewbot.measure.seam_runs import SeamRun
 from reviewbot.settings import Severity
 
 WORTH_IT = 0.5  # of what is exposed must go by moving seams: less is not worth the work
@@ -41,8 +42,13 @@ def find(subject: Subject) -> Iterator[Finding]:
             unit="of the seam length",
             at=worst_place(movable[0].at[None]),
             message=f"{percent(share)} of the seam length lies open on smooth surface; along sharp "
-            f"or hidden edges it could be {percent(least)}.",
+            f"or hidden edges it could be {percent(least)}. {_worst(movable[0])}",
         )
+
+
+def _worst(run: SeamRun) -> str:
+    x, y, z = (figure(round(value, 6)) for value in run.at.tolist())
+    return f"The worst run that could move is {figure(run.length)} long and passes {x}, {y}, {z}."
 
 
 RULE = Rule(code="seam-exposed", severity="note", title="seams in plain sight", find=find)

@@ -30,7 +30,7 @@ def find(subject: Subject) -> Iterator[Finding]:
     over = [(one, viewing, share) for one, viewing, share in looked if share > limit]
     for one, viewing, share in over:
         named = one.importance == "hidden"
-        cause = "the settings call hidden" if named else "no view from all around shows"
+        cause = "the settings call hidden" if named else unseen(viewing)
         yield Finding(
             code=RULE.code,
             severity=RULE.severity,
@@ -55,8 +55,15 @@ def find(subject: Subject) -> Iterator[Finding]:
             unit="of the texture",
             at=_place(*max(looked, key=lambda row: np.nan_to_num(row[2]))[:2]),
             message=f"{percent(total)} of the asset's texture lies on faces, over several parts, "
-            "that no view from all around shows; shrink their UVs, or delete the faces.",
+            f"that {unseen(looked[0][1])}; shrink their UVs, or delete the faces.",
         )
+
+
+def unseen(viewing: Viewing) -> str:
+    """Who does not see it."""
+    if viewing.cameras:
+        return "no camera of the settings sees"
+    return "no view from all around shows"
 
 
 def wasted_share(one: PartExamination, viewing: Viewing) -> float:

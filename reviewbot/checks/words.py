@@ -19,8 +19,8 @@ def figure(value: float) -> str:
     """Three digits that matter, never an exponent: 0.0123, 1.5, 204."""
     if not math.isfinite(value):
         return "unknown"
-    rounded = float(f"{value:.3g}")
-    return f"{rounded:.12f}".rstrip("0").rstrip(".") or "0"
+    digits = f"{float(f'{value:.3g}'):.12f}".rstrip("0").rstrip(".")
+    return "0" if digits == "-0" else digits
 
 
 def percent(share: float) -> str:

@@ -10,6 +10,7 @@ from reviewbot.measure.atlas import Atlas, build_atlas
 from reviewbot.measure.borders import Borders, measure_borders
 from reviewbot.measure.density import Density, measure_density
 from reviewbot.measure.doubles import Double, find_doubles
+from reviewbot.measure.eyes import eyes_of
 from reviewbot.measure.gaps import Gaps, find_gaps
 from reviewbot.measure.joints import Joints, find_joints
 from reviewbot.measure.manifold import Manifold, measure_manifold
@@ -123,6 +124,7 @@ def examine(model: Model, settings: Settings, *, partner: Partner | None = None)
             [one.shells for one in parts],
             [one.unwrap.face_uv_area for one in parts],
             settings,
+            eyes=eyes_of(model, settings),
         ),
         pairing=pair_parts([(one.part, one.surface) for one in parts], settings, partner=partner),
     )

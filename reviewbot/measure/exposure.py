@@ -1,4 +1,4 @@
-"""What a viewer sees of each face, looking from all around."""
+"""What a viewer sees of each face, looking from all around or from given places."""
 
 from __future__ import annotations
 
@@ -19,17 +19,22 @@ LIFT = 2e-5  # of the asset's size: how far off the surface a ray starts
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exposure:
-    """What is seen of one part from all around, other parts standing in the way.
+    """What is seen of one part, other parts standing in the way.
+
+    "Directions" are those from all around, or to the settings' cameras.
 
     face_seen     (F,) float64 share of all directions that see a face, mean over its area: 1/2
-                  for a face of a convex solid, up to 1 for an open sheet, which has two sides;
-                  nan for a face without area
+                  from all around for a face of a convex solid, up to 1 for an open sheet, which
+                  has two sides; nan for a face without area
+    face_open     (F,) float64 likewise, of the directions that look at it: 1 where nothing stands
+                  before it, 0 where none looks
     face_hidden   (F,) float64 share of its area that no direction sees; nan likewise
     seen_area     area of the part's picture, mean over all directions, square units
     hidden_share  area that no direction sees over all area; nan without area
     """
 
     face_seen: FloatArray
+    face_open: FloatArray
     face_hidden: FloatArray
     seen_area: float
     hidden_share: float
@@ -39,12 +44,15 @@ class Exposure:
 class Sight:
     """How often samples are seen.
 
-    seen    (S,) float64 share of all directions
-    facing  (S,) float64 seen area over own area, mean over all directions: 1/4 a free side
-            (Cauchy's surface-area formula)
+    seen      (S,) float64 share of all directions
+    openness  (S,) float64 share of the directions that look at it; 0 where none does
+    facing    (S,) float64 seen area over own area, mean over all directions: from all around 1/4
+              a free side (Cauchy's surface-area formula); from given places, as large as things
+              look at the distance of the asset's middle
     """
 
     seen: FloatArray
+    openness: FloatArray
     facing: FloatArray
 
 
@@ -70,7 +78,8 @@ def look_at_samples(
         tally.look(unseen, more, side)
     looks = np.full(count, len(axes))
     looks[unseen] += len(more)
-    return Sight(seen=tally.seen / (2.0 * looks), facing=tally.facing())
+    seen = tally.seen / (2.0 * looks)
+    return Sight(seen=seen, openness=np.minimum(2.0 * seen, 1.0), facing=tally.facing())
 
 
 def exposures(asset: AssetTriangles, samples: FaceSamples, sight: Sight) -> tuple[Exposure, ...]:
@@ -84,12 +93,14 @@ def exposures(asset: AssetTriangles, samples: FaceSamples, sight: Sight) -> tupl
     area, hidden = summed(np.ones(len(samples.face))), summed(sight.seen == 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         face_seen, face_hidden = summed(sight.seen) / area, hidden / area
+        face_open = summed(sight.openness) / area
         hidden_share = sum_per_part(hidden, asset) / sum_per_part(area, asset)
     seen_area = sum_per_part(summed(sight.facing), asset)
     first, last = asset.face_first[:-1].tolist(), asset.face_first[1:].tolist()
     return tuple(
         Exposure(
             face_seen=face_seen[start:end],
+            face_open=face_open[start:end],
             face_hidden=face_hidden[start:end],
             seen_area=float(seen_area[part]),
             hidden_share=float(hidden_share[part]),

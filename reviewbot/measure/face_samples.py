@@ -16,6 +16,7 @@ FEWEST = 6000  # samples of an asset of few faces: large faces get several
 # Steps of the evenest sequence of points in a square (Roberts 2018, after Kronecker): powers of the
 # real root of x^3 = x + 1.
 _STEPS = (0.7548776662466927, 0.5698402909980532)
+GENERIC = np.array([0.7548, 0.5698, 0.3247])  # no symmetry of a usual prop leaves ties along this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +133,7 @@ def _largest_of_each_face(
     start = np.flatnonzero(np.diff(face, prepend=-1))
     sizes = np.diff(start, append=len(face))
     largest = np.repeat(np.maximum.reduceat(area, start), sizes)
-    height = (asset.points @ _GENERIC)[asset.triangles[triangle]].sum(axis=1)
+    height = (asset.points @ GENERIC)[asset.triangles[triangle]].sum(axis=1)
     height[area < largest * (1 - 1e-6)] = np.inf
     lowest = np.repeat(np.minimum.reduceat(height, start), sizes)
     chosen = np.flatnonzero(height == lowest)
@@ -153,10 +154,5 @@ def _spread(
     beyond = u + v > 1
     u, v = np.where(beyond, 1 - u, u), np.where(beyond, 1 - v, v)
     ordered = np.stack([u, v, 1 - u - v], axis=1)
-    rank = np.argsort(
-        np.argsort(asset.points[asset.triangles[triangle]] @ _GENERIC, axis=1), axis=1
-    )
+    rank = np.argsort(np.argsort(asset.points[asset.triangles[triangle]] @ GENERIC, axis=1), axis=1)
     return owner, np.take_along_axis(ordered, np.repeat(rank, counts, axis=0), axis=1)
-
-
-_GENERIC = np.array([0.7548, 0.5698, 0.3247])  # no symmetry of a usual prop leaves ties along this

@@ -30,7 +30,7 @@ class SeamExposure:
 
     edge          (N,) int32 seam edges, into `shells.edges`
     openness      (N,) float64 of all directions that look at one of the two faces, the share from
-                  which the seam is seen: 1 where nothing stands before it
+                  which the seam is seen: 1 where nothing stands before it, 0 where none looks
     on_smooth     (N,) bool: the faces turn by less than SHARP_ANGLE, nothing but the seam shows
     seen_share    mean openness by length; nan without seams
     exposed_share the same, counting only what runs over smooth surface
@@ -54,19 +54,19 @@ def measure_seam_exposure(
     *,
     lines: SeamLines,
     openness: FloatArray,
-    face_seen: FloatArray,
+    face_open: FloatArray,
 ) -> SeamExposure:
     """How openly the seams of a part lie.
 
     lines, openness  see `seam_sight`
-    face_seen        (F,) share of directions that see each face
+    face_open        (F,) see `Exposure`
     """
     on_smooth = ~turns_by(lines.normals, SHARP_ANGLE)
     exposed = np.zeros(len(shells.edges.ends))
     exposed[lines.edge] = on_smooth * openness
 
     def everywhere() -> FloatArray:
-        return np.where(shells.is_seam, exposed, _exposed_if_cut(part, surface, face_seen))
+        return np.where(shells.is_seam, exposed, _exposed_if_cut(part, surface, face_open))
 
     all_edges = OpenEdges(
         places=shells.edges.ends,
@@ -90,13 +90,12 @@ def measure_seam_exposure(
     )
 
 
-def _exposed_if_cut(part: Part, surface: Surface, face_seen: FloatArray) -> FloatArray:
-    """(E,) how openly a seam would lie on each edge, from how often the faces beside it are seen.
+def _exposed_if_cut(part: Part, surface: Surface, face_open: FloatArray) -> FloatArray:
+    """(E,) how openly a seam would lie on each edge: as the more open of the faces beside it.
 
-    Against the half of all directions that sees a face which nothing stands before; 0 where the
-    faces turn and so hide it.
+    0 where the faces turn and so hide it.
     """
     edge = np.arange(len(surface.value_edges.ends), dtype=np.int32)
     on_smooth = ~turns_by(edge_normals(part, surface, edge), SHARP_ANGLE)
-    seen = np.nan_to_num(face_seen)[edge_faces(part, surface, edge)].max(axis=1, initial=0.0)
-    return np.asarray(np.minimum(2.0 * seen, 1.0) * on_smooth)
+    openness = np.nan_to_num(face_open)[edge_faces(part, surface, edge)].max(axis=1, initial=0.0)
+    return np.asarray(openness * on_smooth)

@@ -10,6 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
 from reviewbot.geometry.groups import joined_labels, renumbered
+from reviewbot.measure.face_samples import GENERIC
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 RUNS = 8  # most exposed runs that are kept
@@ -17,6 +18,7 @@ DETOURS = 4  # of those, how many another route is sought for
 # A hidden route may be longer, but not without end: a unit of it weighs as much as this much of a
 # unit in the open.
 HIDDEN_WEIGHT = 0.1
+_ALIKE = 1e-6  # of a weight: finer differences are rounding
 WORTH_IT = 0.5  # a route of more than this of the weight is not worth the work
 
 
@@ -71,7 +73,7 @@ def worst_runs(
         return ()
     label = _runs_of(edges.places[is_open])
     total = np.bincount(label, weights=(edges.length * edges.exposed)[is_open])
-    worst = np.argsort(-total, kind="stable")[:RUNS].tolist()
+    worst = np.lexsort((_heights(edges, is_open, label), -_coarse(total)))[:RUNS].tolist()
     owns = [is_open[label == run] for run in worst]
     ends = [_two_ends(edges, own) if rank < DETOURS else None for rank, own in enumerate(owns)]
     if any(pair is not None for pair in ends):
@@ -88,8 +90,26 @@ def _run(edges: OpenEdges, own: IndexArray, ends: tuple[int, int] | None) -> Sea
         length=float(edges.length[own].sum()),
         exposed=exposed,
         detour=max(exposed - saved, 0.0),
-        at=edges.ends[own[np.argmax(weight)]].mean(axis=0),
+        at=_most_open(edges.ends[own].mean(axis=1), weight),
     )
+
+
+def _most_open(middles: FloatArray, weight: FloatArray) -> FloatArray:
+    """Of the heaviest edges' middles the first along a fixed direction, in whatever order."""
+    heaviest = middles[weight >= weight.max() * (1 - _ALIKE)]
+    return np.asarray(heaviest[np.argmin(heaviest @ GENERIC)])
+
+
+def _heights(edges: OpenEdges, own: IndexArray, label: IndexArray) -> FloatArray:
+    """(R,) of each run the place of its edges' middles, mean, along a fixed direction."""
+    height = edges.ends[own].mean(axis=1) @ GENERIC
+    return np.asarray(np.bincount(label, weights=height) / np.bincount(label))
+
+
+def _coarse(total: FloatArray) -> FloatArray:
+    """What differs by rounding alone is the same."""
+    step = _ALIKE * float(total.max(initial=0.0))
+    return np.round(total / step) if step > 0 else total
 
 
 def _two_ends(edges: OpenEdges, own: IndexArray) -> tuple[int, int] | None:

@@ -1,8 +1,8 @@
-"""Looking at seams from all around."""
+"""Looking at seams, from all around or from given places."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,24 +46,25 @@ def seam_lines(part: Part, surface: Surface, shells: Shells) -> SeamLines:
 
 
 def look_at_seams(
-    lines: Sequence[SeamLines], scene: RayScene, *, lift: float
+    lines: Sequence[SeamLines], scene: RayScene, *, lift: float, eyes: FloatArray
 ) -> tuple[FloatArray, ...]:
     """(N,) a part: of the directions that look at an edge's faces, the share that sees the edge.
 
     scene  everything that can stand in the way
     lift   units that a ray starts off the surface
+    eyes   (N, 3) the places to look from; from all around where there are none
     """
     counts = np.concatenate([np.empty(0, np.int32), *(_piece_counts(one.length) for one in lines)])
     ends = np.concatenate([np.empty((0, 2, 3)), *(one.ends for one in lines)])
     normals = np.concatenate([np.empty((0, 2, 3)), *(one.normals for one in lines)])
     owner, point = _pieces(ends, counts)
-    share = _shares_seen(point, normals[owner], scene, lift=lift)
+    share = _shares_seen(point, normals[owner], scene, lift=lift, eyes=eyes)
     mean = np.bincount(owner, weights=share, minlength=len(ends)) / np.maximum(counts, 1)
     return tuple(np.split(mean, np.cumsum([len(one.edge) for one in lines])[:-1]))
 
 
 def _shares_seen(
-    point: FloatArray, normals: FloatArray, scene: RayScene, *, lift: float
+    point: FloatArray, normals: FloatArray, scene: RayScene, *, lift: float, eyes: FloatArray
 ) -> FloatArray:
     """(S,) of the directions that look at one of two faces, the share that sees the point.
 
@@ -74,13 +75,22 @@ def _shares_seen(
     start = point + lift * outward / np.where(size > 0, size, 1.0)
     usable = np.isfinite(start).all(axis=1) & (size[:, 0] > 0)
     seen, looked = np.zeros(len(point)), np.zeros(len(point))
-    axes = axes_for(2 * len(point), RAYS)
-    for axis in np.concatenate([axes, -axes]) if len(point) else ():
-        rows = np.flatnonzero(usable & (normals @ axis > 0).any(axis=1))
-        along = np.broadcast_to(axis, (len(rows), 3))
-        seen[rows] += ~scene.is_blocked(start[rows], along)
+    for along, away in _looks(start, eyes) if len(point) else ():
+        faces_it = np.einsum("nkj,nj->nk", normals, along) > 0
+        rows = np.flatnonzero(usable & faces_it.any(axis=1))
+        seen[rows] += ~scene.is_blocked(start[rows], along[rows], away[rows])
         looked[rows] += 1
     return np.asarray(seen / np.maximum(looked, 1))
+
+
+def _looks(start: FloatArray, eyes: FloatArray) -> Iterator[tuple[FloatArray, FloatArray]]:
+    """For each direction, or each eye: (S, 3) the way to it and (S,) how far off it is."""
+    axes = axes_for(2 * len(start), RAYS)
+    for axis in () if len(eyes) else np.concatenate([axes, -axes]):
+        yield np.broadcast_to(axis, start.shape), np.broadcast_to(np.inf, len(start))
+    for eye in eyes:
+        away = np.linalg.norm(eye - start, axis=1)
+        yield (eye - start) / np.where(away > 0, away, 1.0)[:, None], away
 
 
 def _piece_counts(length: FloatArray) -> IndexArray:

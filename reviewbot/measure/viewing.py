@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.rays import RayScene, rays_available
+from reviewbot.geometry.rays import RayScene, rays_available, shared_rays
 from reviewbot.measure.exposure import LIFT, Exposure, exposures, look_at_samples
+from reviewbot.measure.eyes import look_from
 from reviewbot.measure.face_samples import AssetTriangles, asset_triangles, sample_faces
 from reviewbot.measure.names import base_name
 from reviewbot.measure.seam_exposure import SeamExposure, measure_seam_exposure
@@ -22,8 +23,12 @@ from reviewbot.settings import NameSettings, Settings, matches
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Viewing:
-    """What is seen of one part."""
+    """What is seen of one part.
 
+    cameras  how many of the settings' it is seen from; 0 stands for views from all around
+    """
+
+    cameras: int
     exposure: Exposure
     seams: SeamExposure
     budget: TextureBudget
@@ -35,10 +40,13 @@ def measure_viewing(
     shells: Sequence[Shells],
     face_uv_areas: Sequence[FloatArray],
     settings: Settings,
+    *,
+    eyes: FloatArray,
 ) -> tuple[Viewing | None, ...]:
     """What is seen of each part when all shown parts stand together.
 
     face_uv_areas  (F,) a part, tiles, of either sign; nan for an unmapped face
+    eyes           (N, 3) the places to look from; from all around where there are none
 
     None for each part that is not shown: high parts beside their low ones; and for every part
     where rays cannot be traced on this machine.
@@ -47,7 +55,7 @@ def measure_viewing(
     result: list[Viewing | None] = [None] * len(parts)
     if shown and rays_available():
         bodies = [(parts[k], surfaces[k], shells[k]) for k in shown]
-        found = _look_at(bodies, [face_uv_areas[k] for k in shown], settings)
+        found = _look_at(bodies, [face_uv_areas[k] for k in shown], settings, eyes)
         for k, viewing in zip(shown, found, strict=True):
             result[k] = viewing
     return tuple(result)
@@ -57,6 +65,7 @@ def _look_at(
     bodies: Sequence[tuple[Part, Surface, Shells]],
     face_uv_areas: Sequence[FloatArray],
     settings: Settings,
+    eyes: FloatArray,
 ) -> list[Viewing]:
     """What is seen of parts that are all shown."""
     parts, surfaces, shells = zip(*bodies, strict=True)
@@ -64,8 +73,8 @@ def _look_at(
     box = box_round_boxes(np.stack([surface.box for surface in surfaces]))
     lift = LIFT * float(np.nan_to_num(np.linalg.norm(box[1] - box[0])))
     blocking = _blocking_faces(parts, settings)
-    scene = RayScene.of_points(asset.points, asset.triangles[blocking[asset.face]])
-    exposed = _exposures(asset, scene, shells, lift)
+    scene = shared_rays(asset.points, asset.triangles[blocking[asset.face]])
+    exposed = _exposures(asset, scene, shells, lift, eyes)
     budgets = measure_texture_budget(
         parts,
         face_uv_area=face_uv_areas,
@@ -74,13 +83,13 @@ def _look_at(
         one_tile=settings.texture.tiles == 1,
     )
     lines = [seam_lines(*body) for body in bodies]
-    openness = look_at_seams(lines, scene, lift=lift)
+    openness = look_at_seams(lines, scene, lift=lift, eyes=eyes)
     seams = [
-        measure_seam_exposure(*body, lines=line, openness=is_open, face_seen=one.face_seen)
+        measure_seam_exposure(*body, lines=line, openness=is_open, face_open=one.face_open)
         for body, line, is_open, one in zip(bodies, lines, openness, exposed, strict=True)
     ]
     return [
-        Viewing(exposure=one, seams=seam, budget=budget)
+        Viewing(cameras=len(eyes), exposure=one, seams=seam, budget=budget)
         for one, seam, budget in zip(exposed, seams, budgets, strict=True)
     ]
 
@@ -105,10 +114,17 @@ def _blocking_faces(parts: Sequence[Part], settings: Settings) -> BoolArray:
 
 
 def _exposures(
-    asset: AssetTriangles, scene: RayScene, shells: Sequence[Shells], lift: float
+    asset: AssetTriangles,
+    scene: RayScene,
+    shells: Sequence[Shells],
+    lift: float,
+    eyes: FloatArray,
 ) -> tuple[Exposure, ...]:
     samples = sample_faces(asset)
     is_open = np.array([bool(one.is_open.any()) for one in shells])
     two_sided = np.repeat(is_open, np.diff(asset.face_first))[samples.face]
-    sight = look_at_samples(scene, samples, lift=lift, two_sided=two_sided)
+    if len(eyes):
+        sight = look_from(eyes, scene, samples, lift=lift, two_sided=two_sided)
+    else:
+        sight = look_at_samples(scene, samples, lift=lift, two_sided=two_sided)
     return exposures(asset, samples, sight)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
 
+from reviewbot.mesh import FloatArray
 from reviewbot.render.backends import Backend, open_backend
 from reviewbot.render.camera import END_VIEWS, Camera, Frame, close_up, look, projected
 from reviewbot.render.canvas import LABEL, beside, framed, label, sheet, text, under
@@ -21,7 +22,8 @@ from reviewbot.render.colours import (
     light_of_image,
     srgb_from_linear,
 )
-from reviewbot.render.compose import ViewImage, blended, mask, picture
+from reviewbot.render.compose import ViewImage, blended, mask
+from reviewbot.render.lines import LineStyle, draw_lines
 from reviewbot.render.panels import crop_box
 from reviewbot.render.picture import Picture, shaded_picture
 from reviewbot.render.samples import Scene
@@ -30,6 +32,7 @@ from reviewbot.render.silhouettes import ring
 from reviewbot.render.visibility import render_view
 from reviewbot.render.wires import with_wires
 
+LINES = LineStyle(colour=VERMILLION, width=3.6)
 _PROBE = 3  # pixels a side, all in the ring, that look for a free line of sight
 _PROBE_SPAN = 0.05  # of a close-up, that they cover
 _NEAR = 0.16  # side of a close-up, as a share of the whole frame's
@@ -44,12 +47,14 @@ class Spot:
 
     at    (x, y, z) in the space of the scene
     code, part, message  of the finding or change it belongs to
+    lines  (K, 2, 3) edges that it is about, in the same space
     """
 
     at: tuple[float, float, float]
     code: str
     part: str
     message: str
+    lines: FloatArray = field(default_factory=lambda: np.empty((0, 2, 3)), compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,13 +131,13 @@ def _liking(camera: Camera) -> float:
 def _spot_picture(
     scene: Scene, backend: Backend, spot: Spot, sight: _Sight, *, number: int, size: int
 ) -> Picture:
-    whole = _whole(scene, backend, spot.at, sight, size)
+    whole = _whole(scene, backend, spot, sight, size)
     if sight.alone:
         bare = _part_alone(scene, spot.part)
         with closing(open_backend(backend.name, bare)) as opened:
-            near = _near(bare, sight.camera, opened, spot.at, size)
+            near = _near(bare, sight.camera, opened, spot, size)
     else:
-        near = _near(scene, sight.camera, backend, spot.at, size)
+        near = _near(scene, sight.camera, backend, spot, size)
     about = spot.part or "the asset"
     panels = [
         under([label(words, image.shape[1], size=LABEL, weight="Medium"), framed(image)], gap=4)
@@ -196,14 +201,15 @@ def _squareness(scene: Scene, camera: Camera, backend: Backend) -> float:
     return float(np.abs(facing[on_plane]).sum() / len(around)) if free else 0.0
 
 
-def _whole(scene: Scene, backend: Backend, at: Sequence[float], sight: _Sight, size: int) -> Image:
-    """The whole asset, cropped, the place ringed."""
+def _whole(scene: Scene, backend: Backend, spot: Spot, sight: _Sight, size: int) -> Image:
+    """The whole asset, cropped, the place ringed and its lines drawn."""
     view = sight.overview
-    if view is None:
+    if view is None or len(spot.lines):
         seen = render_view(scene, sight.camera, backend, size)
-        image = picture(seen.samples, clay_light(seen))
+        light = blended(seen.samples, clay_light(seen), light_of(BACKDROP))
+        image = srgb_from_linear(draw_lines(light, seen, spot.lines, LINES))
         view = ViewImage(name="", clay=image, mask=mask(seen.samples))
-    x, y = projected(sight.camera, np.array([at]), size)[0, :2].tolist()
+    x, y = projected(sight.camera, np.array([spot.at]), size)[0, :2].tolist()
     light = ring(light_of_image(view.clay), (x, y), size / 24, VERMILLION)
     ringed = np.zeros_like(view.mask)
     reach = size // 20
@@ -211,7 +217,8 @@ def _whole(scene: Scene, backend: Backend, at: Sequence[float], sight: _Sight, s
     return srgb_from_linear(light)[crop_box([view.mask, ringed])]
 
 
-def _near(scene: Scene, camera: Camera, backend: Backend, at: Sequence[float], size: int) -> Image:
-    view = render_view(scene, close_up(camera, at, camera.span * _NEAR, ""), backend, size)
-    image = blended(view.samples, with_wires(view, clay_light(view)), light_of(BACKDROP))
+def _near(scene: Scene, camera: Camera, backend: Backend, spot: Spot, size: int) -> Image:
+    view = render_view(scene, close_up(camera, spot.at, camera.span * _NEAR, ""), backend, size)
+    light = blended(view.samples, with_wires(view, clay_light(view)), light_of(BACKDROP))
+    image = draw_lines(light, view, spot.lines, LINES)
     return srgb_from_linear(ring(image, (size / 2, size / 2), size / 10, VERMILLION))

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from reviewbot.checks import seam_exposed
 from reviewbot.checks.finding import Finding
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, PartMatch
@@ -30,6 +31,7 @@ from reviewbot.report.solid import Solid, version_solids
 from reviewbot.settings import Settings
 
 MOST_SPOTS = 8
+_NOTES_TO_SEE = (seam_exposed.RULE.code,)
 _WEIGHT = {"stop": 0, "look": 1, "note": 2}
 
 
@@ -73,7 +75,7 @@ def draw_asset(
         new,
         _album_settings(wish),
         seams=_seam_lines(before, matches, undo),
-        spots=_spots(findings, changes, undo),
+        spots=_spots(findings, changes, undo, after),
         renamed=_renamed(before, after, matches),
     )
     ready: list[Picture] = []
@@ -197,15 +199,22 @@ def _placed(segments: FloatArray, matrix: FloatArray) -> FloatArray:
     return moved(segments.reshape(-1, 3), matrix).reshape(-1, 2, 3)
 
 
-def _spots(findings: Iterable[Finding], changes: Iterable[Change], undo: FloatArray) -> list[Spot]:
+def _spots(
+    findings: Iterable[Finding],
+    changes: Iterable[Change],
+    undo: FloatArray,
+    after: Examination | None,
+) -> list[Spot]:
     """The places of what is new or worse, the gravest first, then of changes; one a code and part.
 
-    A finding that stood before is no news, and one that is only said needs no picture.
+    A finding that stood before is no news, and one that is only said needs no picture, unless
+    words do not show it.
     """
     grave = [
         finding
         for finding in findings
-        if finding.standing in ("new", "worse") and finding.severity != "note"
+        if finding.standing in ("new", "worse")
+        and (finding.severity != "note" or finding.code in _NOTES_TO_SEE)
     ]
     places: dict[tuple[str, str], Spot] = {}
     worst = sorted(grave, key=lambda finding: _WEIGHT[finding.severity])
@@ -214,9 +223,23 @@ def _spots(findings: Iterable[Finding], changes: Iterable[Change], undo: FloatAr
         if one.at is not None and (one.code, one.part) not in places:
             x, y, z = moved(np.array([one.at]), undo)[0].tolist()
             places[one.code, one.part] = Spot(
-                at=(x, y, z), code=one.code, part=one.part, message=one.message
+                at=(x, y, z),
+                code=one.code,
+                part=one.part,
+                message=one.message,
+                lines=_placed(_open_seams(one, after), undo),
             )
     return list(places.values())[:MOST_SPOTS]
+
+
+def _open_seams(told: Finding | Change, after: Examination | None) -> FloatArray:
+    """(K, 2, 3) the runs of seam that a finding of open seams is about; none for any other."""
+    runs = [np.empty((0, 2, 3))]
+    if after is not None and told.code == seam_exposed.RULE.code:
+        for one, viewing in zip(after.parts, after.viewing, strict=True):
+            if viewing is not None and one.part.name == told.part:
+                runs += [run.segments for run in viewing.seams.runs]
+    return np.concatenate(runs)
 
 
 def _renamed(

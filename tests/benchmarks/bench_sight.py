@@ -61,9 +61,9 @@ def seams_of(
     rows: list[tuple[Part, Surface, Shells]], scene: RayScene, found: tuple[Exposure, ...]
 ) -> list[SeamExposure]:
     lines = [seam_lines(*row) for row in rows]
-    open_shares = look_at_seams(lines, scene, lift=1e-4)
+    open_shares = look_at_seams(lines, scene, lift=1e-4, eyes=np.empty((0, 3)))
     return [
-        measure_seam_exposure(*row, lines=one, openness=openness, face_seen=exposure.face_seen)
+        measure_seam_exposure(*row, lines=one, openness=openness, face_open=exposure.face_open)
         for row, one, openness, exposure in zip(rows, lines, open_shares, found, strict=True)
     ]
 

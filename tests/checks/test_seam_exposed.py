@@ -1,5 +1,8 @@
 """Seams in plain sight."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from found import found, toml
 from shapes import box, cube, grid, polygons, sphere, torus
@@ -39,6 +42,26 @@ def test_fires_for_a_cut_in_the_open_that_a_corner_could_take() -> None:
     assert finding.count == 1
     assert finding.at is not None
     assert finding.at[::2] == pytest.approx((0, 0.5))
+    assert "The worst run that could move is 8 long and passes 0, 0.25, 0.5." in finding.message
+
+
+def test_the_place_does_not_hang_on_the_order_of_faces() -> None:
+    tube = square_tube(0)
+    places = set()
+    for seed in range(4):
+        order = np.random.default_rng(seed).permutation(tube.face_count)
+        corner = (4 * order[:, None] + np.arange(4)).reshape(-1)
+        mixed = replace(
+            tube, corner_point=tube.corner_point[corner], corner_uv=tube.corner_uv[corner]
+        )
+        places |= {one.message for one in found(RULE, mixed)}
+    assert len(places) == 1
+
+
+def test_only_what_a_camera_of_the_settings_sees_counts() -> None:
+    ahead, behind = (toml(f"[[cameras]]\nfrom = [0, 4, {away}]") for away in (30, -30))
+    assert len(found(RULE, square_tube(0), settings=ahead)) == 1
+    assert found(RULE, square_tube(0), settings=behind) == []
 
 
 def test_a_hero_part_wants_a_look_and_a_hidden_one_nothing() -> None:

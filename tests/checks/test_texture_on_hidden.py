@@ -62,6 +62,16 @@ def test_fires_for_a_part_that_is_never_seen() -> None:
     assert np.linalg.norm(finding.at) < 0.91
 
 
+def test_fires_for_what_no_camera_of_the_settings_sees() -> None:
+    ahead = toml("[[cameras]]\nfrom = [0, 0, 50]")
+    (finding,) = found(RULE, cube(), settings=ahead)
+    assert finding.value == pytest.approx(5 / 6)
+    assert finding.count == 5
+    assert "no camera of the settings sees" in finding.message
+    round_about = toml("".join(f"[[cameras]]\nfrom = [{x}, {x}, {x}]\n" for x in (50, -50)))
+    assert found(RULE, cube(), settings=round_about) == []
+
+
 def test_fires_for_what_the_settings_call_hidden_though_it_is_seen() -> None:
     foot = at(box((-1, -3, -1), (1, -2, 1), "foot_under"), 0.9)
     hidden = toml('[parts]\nhidden = ["*_under"]')

@@ -75,6 +75,19 @@ def test_the_place_is_ringed_in_both_panels(renderer: str) -> None:
     assert caption == "One n-gon."
 
 
+def test_the_edges_it_is_about_are_drawn(renderer: str) -> None:
+    scene = build_scene(model(cube()))
+    at = (0.2, 0.2, 0.5)
+    line = np.array([[(-0.4, 0.2, 0.5), (0.4, 0.2, 0.5)]])
+    bare = Spot(at=at, code="seam-exposed", part="cube", message="One run.")
+    drawn = Spot(at=at, code="seam-exposed", part="cube", message="One run.", lines=line)
+    inked = []
+    for spot in (bare, drawn):
+        image, _ = spot_image(scene, renderer, spot)
+        inked.append((np.abs(image.astype(int) - VERMILLION).sum(axis=2) < 30).sum())
+    assert inked[1] > 1.3 * inked[0]
+
+
 def test_a_part_within_another_is_shown_alone(renderer: str) -> None:
     scene = build_scene(model(sphere(16, 9), cube(side=0.3, name="core")))
     spot = Spot(at=(0.05, 0.02, 0.15), code="ngon", part="core", message="Inside.")
