@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -18,12 +18,25 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Post:
+    """Where a review is to be posted.
+
+    environment  holds the token
+    is_dry       say what would be sent, send nothing
+    """
+
+    destination: Destination
+    environment: Mapping[str, str]
+    is_dry: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What is to be made of a review.
 
     json         a file's name; - is standard output
     job_summary  the file that a hosted job's page shows
-    destination  the request to post on
+    post         where to post it
     """
 
     folder: Path | None
@@ -32,7 +45,7 @@ class Asked:
     junit: Path | None
     quiet: bool
     job_summary: str | None = None
-    destination: Destination | None = None
+    post: Post | None = None
 
 
 def finish(plan: Plan, options: Options, asked: Asked) -> NoReturn:
@@ -80,12 +93,12 @@ def _publish(reviewed: Reviewed, asked: Asked) -> None:
 
     if asked.job_summary:
         add_job_summary(reviewed.report, Path(asked.job_summary))
-    if asked.destination is not None:
+    if asked.post is not None:
         send(
             reviewed.report,
             reviewed.pictures,
-            asked.destination,
-            environment=os.environ,
+            asked.post.destination,
+            environment=asked.post.environment,
             say=lambda line: typer.echo(line, err=True),
-            is_dry=False,
+            is_dry=asked.post.is_dry,
         )

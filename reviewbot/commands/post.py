@@ -52,17 +52,18 @@ def post(
     Without --host, the hosted job that this runs in says where. Everything in the report is
     checked as if a stranger had made it. Ends with status 0 once it is posted.
     """
-    from reviewbot.publish.destination import Destination, hosted_job
+    from reviewbot.publish.destination import Destination, hosted_job, with_token_taken_out
     from reviewbot.publish.sending import drop_pictures, send
 
-    job = hosted_job(os.environ) if host is None else None
+    environment = with_token_taken_out(os.environ)
+    job = hosted_job(environment) if host is None else None
     if remove:
         drop_pictures(
             host=job.host if job else str(host),
             server=job.server if job else server,
             repository=job.repository if job else repo,
             number=request or (job.number if job else None),
-            environment=os.environ,
+            environment=environment,
             say=typer.echo,
             is_dry=dry_run,
         )
@@ -76,7 +77,7 @@ def post(
         head_repository=head_repo or repo,
     )
     told, pictures = _received(report, settings)
-    send(told, pictures, destination, environment=os.environ, say=typer.echo, is_dry=dry_run)
+    send(told, pictures, destination, environment=environment, say=typer.echo, is_dry=dry_run)
 
 
 def _received(folder: Path | None, settings: Path | None) -> tuple[Report, dict[str, bytes]]:

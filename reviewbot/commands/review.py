@@ -22,7 +22,7 @@ from reviewbot.commands.options import (
     options_for,
     wish_for,
 )
-from reviewbot.commands.outcome import Asked, finish
+from reviewbot.commands.outcome import Asked, Post, finish
 
 
 def review(
@@ -44,12 +44,20 @@ def review(
     post: Annotated[
         bool, typer.Option("--post", help="Post on the request that this hosted job runs for.")
     ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="With --post: say what would be sent; send nothing.")
+    ] = False,
 ) -> None:
     """Review the mesh files changed between two commits; the last commit if none is named."""
-    from reviewbot.publish.destination import hosted_job
+    from reviewbot.publish.destination import hosted_job, with_token_taken_out
     from reviewbot.runs import plan_repository
 
-    destination = hosted_job(os.environ) if post else None
+    environment = with_token_taken_out(os.environ)
+    wanted = (
+        Post(destination=hosted_job(environment), environment=environment, is_dry=dry_run)
+        if post
+        else None
+    )
     folder = folder_for(out, json)
     options = options_for(settings, wish_for(no_pictures, folder), workers, renderer, quiet)
     asked = Asked(
@@ -59,6 +67,6 @@ def review(
         junit=junit,
         quiet=quiet,
         job_summary=os.environ.get("GITHUB_STEP_SUMMARY"),
-        destination=destination,
+        post=wanted,
     )
     finish(plan_repository(repo, base, head, options), options, asked)

@@ -9,7 +9,7 @@ Names and meanings of the variables are from memory of GitHub's docs "Variables"
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, MutableMapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -57,6 +57,13 @@ class Destination:
             raise UsageError("a review is posted for a full commit id, 40 hexadecimal digits")
 
 
+def with_token_taken_out(environment: MutableMapping[str, str]) -> dict[str, str]:
+    """The environment as it was; the token is gone from the one that later processes are given."""
+    whole = dict(environment)
+    environment.pop(TOKEN_VARIABLE, None)
+    return whole
+
+
 def hosted_job(environment: Mapping[str, str]) -> Destination:
     """The request that a hosted job runs for.
 
@@ -70,7 +77,7 @@ def hosted_job(environment: Mapping[str, str]) -> Destination:
         return _actions_job(environment, host="github")
     raise UsageError(
         "this is no job of a code host that is known here: "
-        "name --host, --repo, --request and --commit"
+        "use `reviewbot post` with --host, --repo, --request and --commit"
     )
 
 
