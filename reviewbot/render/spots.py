@@ -33,6 +33,7 @@ from reviewbot.render.visibility import render_view
 from reviewbot.render.wires import with_wires
 
 LINES = LineStyle(colour=VERMILLION, width=3.6)
+_HEADING = 260  # pixels wide, at least
 _PROBE = 3  # pixels a side, all in the ring, that look for a free line of sight
 _PROBE_SPAN = 0.05  # of a close-up, that they cover
 _NEAR = 0.16  # side of a close-up, as a share of the whole frame's
@@ -140,7 +141,7 @@ def _spot_picture(
         near = _near(scene, sight.camera, backend, spot, size)
     about = spot.part or "the asset"
     panels = [
-        under([label(words, image.shape[1], size=LABEL, weight="Medium"), framed(image)], gap=4)
+        under([_heading(words, image), framed(image)], gap=4)
         for words, image in ((f"where on {about}", whole), ("from near", near))
     ]
     both = beside(panels)
@@ -154,6 +155,11 @@ def _spot_picture(
         part=spot.part,
         code=spot.code,
     )
+
+
+def _heading(words: str, image: Image) -> Image:
+    """Over a picture, with room for its words where that is narrow."""
+    return label(words, max(image.shape[1], _HEADING), size=LABEL, weight="Medium")
 
 
 def _part_alone(scene: Scene, name: str) -> Scene:
