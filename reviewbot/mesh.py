@@ -154,10 +154,16 @@ class Material:
     """A material as far as a reviewer cares.
 
     base_colour_file  the picture's path as the file wrote it, or None
+    base_colour_data  the picture's own file, encoded, where the mesh's file holds it, or None
+    named_in          the file that names the picture, where it is not the mesh's own, else ""
+    is_laid_plainly   False where the picture is not laid on by the first UV set as it stands
     """
 
     name: str
     base_colour_file: str | None = None
+    base_colour_data: bytes | None = None
+    named_in: str = ""
+    is_laid_plainly: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

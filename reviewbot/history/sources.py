@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import posixpath
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -47,10 +48,18 @@ Source = DiskSource | GitSource
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenedFile:
-    """A file's bytes, and a way to files it refers to by a relative name; None where none is."""
+    """A file's bytes, and ways to files it refers to by a relative name; None where none is.
+
+    siblings  below the file's own folder only
+    pictures  anywhere in the same repository, upwards too; for what is shown and never followed.
+              Raises MeshReadError where there is something that cannot be had
+    place     where pictures are looked for, in words: "in the repository at this commit"
+    """
 
     data: bytes
     siblings: Siblings
+    pictures: Siblings
+    place: str
 
 
 @contextmanager
@@ -60,20 +69,30 @@ def opened(source: Source) -> Iterator[OpenedFile]:
     Raises MeshReadError where the bytes cannot be had.
     """
     if isinstance(source, DiskSource):
-        yield OpenedFile(data=_disk_bytes(source), siblings=_beside(source))
+        yield OpenedFile(
+            data=_disk_bytes(source),
+            siblings=_beside(source),
+            pictures=_in_work_tree(source),
+            place="on this disk",
+        )
         return
     with open_history(source.repository) as history:
         folder = source.raw_path.rpartition(b"/")[0]
 
+        def at_commit(path: str) -> bytes | None:
+            joined = posixpath.normpath(b"/".join(filter(None, [folder, os.fsencode(path)])))
+            return sibling_bytes(history, source.commit, joined)
+
         def sibling(name: str) -> bytes | None:
             inside = relative_inside(name)
-            if inside is None:
-                return None
-            whole = os.fsencode(inside)
-            return sibling_bytes(history, source.commit, b"/".join(filter(None, [folder, whole])))
+            return None if inside is None else at_commit(inside)
 
-        data = file_bytes(history, source.blob, path=source.path)
-        yield OpenedFile(data=data, siblings=sibling)
+        yield OpenedFile(
+            data=file_bytes(history, source.blob, path=source.path),
+            siblings=sibling,
+            pictures=at_commit,
+            place="in the repository at this commit",
+        )
 
 
 def relative_inside(name: str) -> str | None:
@@ -106,3 +125,20 @@ def _beside(source: DiskSource) -> Siblings:
         return found.read_bytes()
 
     return sibling
+
+
+def _in_work_tree(source: DiskSource) -> Siblings:
+    """Within the working tree the file is part of; without one, below the file's own folder."""
+    folder = source.file.resolve().parent
+    tops = (top for top in (folder, *folder.parents) if (top / ".git").exists())
+    top = next(tops, folder)
+
+    def picture(name: str) -> bytes | None:
+        found = (folder / name).resolve()
+        inner = found.relative_to(top).parts if found.is_relative_to(top) else (".git",)
+        if ".git" in inner:
+            reason = "leads out of the folder that is looked at, and is not opened"
+            raise MeshReadError(path=source.path, line=None, reason=reason)
+        return found.read_bytes() if found.is_file() else None
+
+    return picture

@@ -134,10 +134,10 @@ def _joined(arrays: Sequence[np.ndarray], dtype: type) -> np.ndarray:
 
 def _pictures(names: Sequence[str], materials: Sequence[Material]) -> IndexArray:
     """(M + 1,) int32 picture of each material by name; the last, for no material, is -1."""
-    file_of = {one.name: one.base_colour_file for one in materials}
-    files = sorted({file for file in file_of.values() if file})
-    number = {file: row for row, file in enumerate(files)}
-    found = [number.get(file_of.get(name) or "", -1) for name in names]
+    picture_of = {one.name: one.base_colour_file or one.base_colour_data for one in materials}
+    known = dict.fromkeys(picture for picture in picture_of.values() if picture)
+    number = {picture: row for row, picture in enumerate(known)}
+    found = [number.get(picture_of.get(name) or "", -1) for name in names]
     return np.array([*found, -1], dtype=np.int32)
 
 

@@ -34,6 +34,7 @@ from reviewbot.measure.unwrap import Unwrap, measure_unwrap
 from reviewbot.measure.viewing import Viewing, measure_viewing
 from reviewbot.measure.winding import Winding, measure_winding
 from reviewbot.mesh import FloatArray, Model, Part
+from reviewbot.readers.textures import NO_TEXTURES, Textures
 from reviewbot.settings import Importance, Settings, importance_of, is_high, matches
 
 
@@ -76,6 +77,7 @@ class Examination:
     atlas    all textured parts in one UV plane; overlaps, tiles and gaps are of its charts
     viewing  of each part, in the same order; None where it is not shown or there are no rays
     pairing  low and high parts, and how they bake
+    textures  base colour pictures, and which are missing
     """
 
     model: Model
@@ -90,13 +92,21 @@ class Examination:
     placement: Placement
     viewing: tuple[Viewing | None, ...]
     pairing: Pairing
+    textures: Textures = NO_TEXTURES
 
 
 @np.errstate(all="ignore")  # nan and infinity in a file are findings, not warnings
-def examine(model: Model, settings: Settings, *, partner: Partner | None = None) -> Examination:
+def examine(
+    model: Model,
+    settings: Settings,
+    *,
+    partner: Partner | None = None,
+    textures: Textures = NO_TEXTURES,
+) -> Examination:
     """Measure a model whole; degenerate parts give nan and empty arrays and never raise.
 
-    partner  the file with the high parts to these low ones, or the other way round
+    partner   the file with the high parts to these low ones, or the other way round
+    textures  what became of the pictures its materials ask for
     """
     parts = tuple(examine_part(part, settings) for part in model.parts)
     bounds = box_round_boxes(np.array([one.surface.box for one in parts]).reshape(-1, 2, 3))
@@ -127,6 +137,7 @@ def examine(model: Model, settings: Settings, *, partner: Partner | None = None)
             eyes=eyes_of(model, settings),
         ),
         pairing=pair_parts([(one.part, one.surface) for one in parts], settings, partner=partner),
+        textures=textures,
     )
 
 

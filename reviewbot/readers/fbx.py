@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -42,7 +43,7 @@ def read_fbx(data: bytes, *, path: str, siblings: Siblings, seal: Callable[[], N
     Raises MeshReadError where the library cannot read the file, or a face names a point that is
     not there.
     """
-    del siblings  # pictures are named, never opened
+    del siblings  # pictures are named, or inside; none is opened here
     ufbx = importlib.import_module(LIBRARY)
     seal()
     try:
@@ -52,7 +53,6 @@ def read_fbx(data: bytes, *, path: str, siblings: Siblings, seal: Callable[[], N
             index_error_handling=ufbx.IndexErrorHandling.NO_INDEX,
             load_external_files=False,
             ignore_animation=True,
-            ignore_embedded=True,
             allow_empty_faces=True,
             force_single_thread_ascii_parsing=True,
         )
@@ -182,15 +182,21 @@ def _materials(scene: Any) -> Iterator[Material]:
         name = printable_text(material.name)
         if name not in seen:
             seen.add(name)
-            yield Material(name=name, base_colour_file=_picture_file(material))
+            yield _with_picture(Material(name=name), material)
 
 
-def _picture_file(material: Any) -> str | None:
+def _with_picture(found: Material, material: Any) -> Material:
     for maps, colour in ((material.pbr, "base_color"), (material.fbx, "diffuse_color")):
         texture = _held(_held(getattr(_held(maps), colour)).texture)
         if texture is not None:
-            return printable_text(texture.relative_filename or texture.filename) or None
-    return None
+            file = printable_text(texture.relative_filename or texture.filename)
+            return replace(
+                found,
+                base_colour_file=file or None,
+                base_colour_data=bytes(_held(texture.content)) or None,
+                is_laid_plainly=not texture.has_uv_transform,
+            )
+    return found
 
 
 # From the library's lists to arrays of our own.

@@ -9,6 +9,7 @@ equal value are one entry here. Its V axis runs downwards and is turned. Units a
 from __future__ import annotations
 
 import re
+import urllib.parse
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
@@ -17,7 +18,7 @@ import numpy.typing as npt
 
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import FloatArray, IndexArray, Material, Model, Note, Part, UvSet
-from reviewbot.readers.gltf_data import GltfData, split_container
+from reviewbot.readers.gltf_data import GltfData, embedded_bytes, split_container
 from reviewbot.readers.gltf_nodes import placed_nodes
 from reviewbot.readers.json_records import JsonRecord
 from reviewbot.readers.names import printable_text
@@ -330,28 +331,56 @@ def _materials(document: JsonRecord, reading: _Reading) -> tuple[Material, ...]:
     textures, images = document.records("textures"), document.records("images")
     found: dict[str, Material] = {}
     for name, record in zip(reading.materials, document.records("materials"), strict=True):
-        file = _picture_file(record, textures, images, reading)
-        found.setdefault(name, Material(name=name, base_colour_file=file))
+        texture = _base_colour(record)
+        image = _image_of(texture, textures, images)
+        file, data = (None, None) if image is None else _picture(image, reading)
+        plainly = not texture.whole("texCoord", 0) and not _is_transformed(texture)
+        if not plainly:
+            reading.note("a base colour picture lies on a UV set other than the first, or moved")
+        material = Material(
+            name=name, base_colour_file=file, base_colour_data=data, is_laid_plainly=plainly
+        )
+        found.setdefault(name, material)
     return tuple(found.values())
 
 
-def _picture_file(
-    material: JsonRecord, textures: list[JsonRecord], images: list[JsonRecord], reading: _Reading
-) -> str | None:
+def _base_colour(material: JsonRecord) -> JsonRecord:
+    """What lays a picture on as base colour; empty where nothing does."""
     texture = material.record("pbrMetallicRoughness").record("baseColorTexture")
-    if not texture.fields:
-        old = material.record("extensions").record("KHR_materials_pbrSpecularGlossiness")
-        texture = old.record("diffuseTexture")
-    if not texture.fields:
+    if texture.fields:
+        return texture
+    old = material.record("extensions").record("KHR_materials_pbrSpecularGlossiness")
+    return old.record("diffuseTexture")
+
+
+def _is_transformed(texture: JsonRecord) -> bool:
+    return texture.record("extensions").has("KHR_texture_transform")
+
+
+def _image_of(
+    texture: JsonRecord, textures: list[JsonRecord], images: list[JsonRecord]
+) -> JsonRecord | None:
+    """The picture's record; where it is told in two forms, the plain one before WebP."""
+    if not texture.fields or texture.whole("index") >= len(textures):
         return None
-    if texture.whole("texCoord", 0):
-        reading.note("a base colour picture lies on a UV set other than the first")
-    index = texture.whole("index")
-    if index >= len(textures) or not textures[index].has("source"):
+    source = textures[texture.whole("index")]
+    if not source.has("source"):
+        source = source.record("extensions").record("EXT_texture_webp")
+    if not source.has("source") or source.whole("source") >= len(images):
         return None
-    source = textures[index].whole("source")
-    uri = images[source].text("uri") if source < len(images) else ""
-    if not uri or uri.startswith("data:"):
-        reading.note("pictures inside the file are not looked at")
-        return None
-    return printable_text(uri)
+    return images[source.whole("source")]
+
+
+def _picture(image: JsonRecord, reading: _Reading) -> tuple[str | None, bytes | None]:
+    """The file a picture lies in, or what it holds, where the mesh's file has it inside."""
+    uri = image.text("uri")
+    if uri and not uri.startswith("data:"):
+        return printable_text(urllib.parse.unquote(uri)), None
+    try:
+        if uri:
+            return None, embedded_bytes(image.where, uri)
+        buffer, start, end, _ = reading.data.view_bytes(image.whole("bufferView"))
+    except UnsoundFileError as error:  # the mesh can be read without it
+        reading.note(f"a picture inside the file cannot be had: {error.reason}")
+        return None, None
+    return None, buffer[start:end]

@@ -129,7 +129,7 @@ class GltfData:
 
     def _fetched(self, where: str, uri: str) -> bytes:
         if uri.startswith("data:"):
-            return _embedded(where, uri)
+            return embedded_bytes(where, uri)
         try:
             return fetch(urllib.parse.unquote(uri), self._siblings)
         except ReferenceRefusedError as error:
@@ -165,7 +165,8 @@ def _chunks(data: bytes) -> list[tuple[int, bytes]]:
     return chunks
 
 
-def _embedded(where: str, uri: str) -> bytes:
+def embedded_bytes(where: str, uri: str) -> bytes:
+    """What a data address (RFC 2397) holds. Raises UnsoundFileError."""
     head, _, body = uri.partition(",")
     if not head.endswith(";base64"):
         return urllib.parse.unquote_to_bytes(body)

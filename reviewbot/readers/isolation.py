@@ -2,7 +2,8 @@
 
 The process is started once and reads one file after another; one that crashed, hung or ran out of
 memory is replaced. It can open no file and no connection, and is given no environment: what a
-mesh refers to is asked for over the pipe, and the asking side looks it up in git.
+mesh refers to is asked for over the pipe, and the asking side looks it up in git. Pictures that
+materials ask for are decoded there too.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ import reviewbot
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
 from reviewbot.readers.formats import Lone, require_format
+from reviewbot.readers.pictures import PictureRefusedError, Pixels
 from reviewbot.readers.references import ReferenceRefusedError, Siblings, inner_path, no_siblings
 from reviewbot.readers.wire import Head, Message, WireError, receive, send, unpack_model
 
@@ -76,21 +78,31 @@ class IsolatedReader:
         lone = isinstance(require_format(path).reader, Lone)
         ask = self._ask_lone if lone else self._ask_shared
         try:
-            head, blobs = ask(data, path, siblings or no_siblings)
+            head, blobs = ask({"path": path}, data, siblings or no_siblings)
         except _NoAnswerError as error:
             raise MeshReadError(path=path, line=None, reason=str(error)) from error
         return _answer(head, blobs, path)
 
-    def _ask_shared(self, data: bytes, path: str, siblings: Siblings) -> Message:
+    def picture(self, data: bytes, longest: int) -> Pixels:
+        """As `decode_picture`; a crash, a hang and a want of memory are refusals too."""
+        try:
+            head, blobs = self._ask_shared(
+                {"kind": "picture", "longest": longest}, data, no_siblings
+            )
+        except _NoAnswerError as error:
+            raise PictureRefusedError(str(error)) from error
+        return _pixels(head, blobs, longest)
+
+    def _ask_shared(self, request: Head, data: bytes, siblings: Siblings) -> Message:
         with self._lock:
             if self._shared is None or not self._shared.is_running():
                 self._shared = _Process(self._memory_mb)
-            return self._shared.ask(data, path, siblings, self._seconds)
+            return self._shared.ask(request, data, siblings, self._seconds)
 
-    def _ask_lone(self, data: bytes, path: str, siblings: Siblings) -> Message:
-        process = _Process(self._memory_mb, lone_path=path)
+    def _ask_lone(self, request: Head, data: bytes, siblings: Siblings) -> Message:
+        process = _Process(self._memory_mb, lone_path=request["path"])
         try:
-            return process.ask(data, path, siblings, self._seconds)
+            return process.ask(request, data, siblings, self._seconds)
         finally:
             process.stop()
 
@@ -101,6 +113,15 @@ def _answer(head: Head, blobs: list[bytes], path: str) -> Model:
             return unpack_model(head, blobs)
     line, reason = head.get("line"), head.get("reason", "the reader's answer is no sound mesh")
     raise MeshReadError(path=path, line=line if isinstance(line, int) else None, reason=str(reason))
+
+
+def _pixels(head: Head, blobs: list[bytes], longest: int) -> Pixels:
+    if head.get("kind") == "pixels" and len(blobs) == 1:
+        with contextlib.suppress(ValueError, TypeError):
+            height, width, channels = head["shape"]
+            if 0 < height <= longest and 0 < width <= longest and channels == 3:
+                return np.frombuffer(blobs[0], dtype=np.uint8).reshape(height, width, 3)
+    raise PictureRefusedError(str(head.get("reason", "the reader's answer is no sound picture")))
 
 
 class _NoAnswerError(Exception):
@@ -128,13 +149,13 @@ class _Process:
         self.stop()
         return False
 
-    def ask(self, data: bytes, path: str, siblings: Siblings, seconds: float) -> Message:
-        """The answer to one file. Raises _NoAnswerError, and ends the process, where none comes."""
+    def ask(self, request: Head, data: bytes, siblings: Siblings, seconds: float) -> Message:
+        """The answer to a request. Raises _NoAnswerError, the process ended, where none comes."""
         overdue = threading.Event()
         timer = threading.Timer(seconds, self._end_overdue, [overdue])
         timer.start()
         try:
-            return self._converse(data, path, siblings)
+            return self._converse(request, data, siblings)
         except (WireError, OSError) as error:
             code = self.stop()
             late = f"takes more than the {seconds:g} seconds allowed to read"
@@ -162,10 +183,10 @@ class _Process:
         overdue.set()
         self._child.kill()
 
-    def _converse(self, data: bytes, path: str, siblings: Siblings) -> Message:
+    def _converse(self, request: Head, data: bytes, siblings: Siblings) -> Message:
         """Send a file, hand over what it refers to, and receive the answer."""
         requests, answers = cast(BinaryIO, self._child.stdin), cast(BinaryIO, self._child.stdout)
-        send(requests, {"path": path}, [data])
+        send(requests, request, [data])
         while True:
             head, blobs = receive(answers, largest=self._largest)
             if head.get("kind") != "sibling":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from reviewbot.mesh import Material
 from reviewbot.readers.names import printable_name
 
@@ -19,40 +21,42 @@ _OPTION_VALUES = {
     "-texres": 1,
     "-type": 1,
 }
-_UP_TO_THREE = frozenset({"-o", "-s", "-t"})
+# Shift, scale and unrest of the picture on the UVs: up to three numbers, and those that do nothing.
+_UP_TO_THREE = {"-o": 0.0, "-s": 1.0, "-t": 0.0}
 
 
 def read_mtl(data: bytes) -> tuple[Material, ...]:
     """Materials in order; statements before the first newmtl and unknown ones say nothing here."""
-    pictures: dict[str, str | None] = {}
+    found: dict[str, Material] = {}
     current = None
     for line in data.replace(b"\r", b"\n").split(b"\n"):
         keyword, _, rest = line.strip().replace(b"\t", b" ").partition(b" ")
         if keyword == b"newmtl":
             current = printable_name(rest)
-            pictures.setdefault(current, None)
+            found.setdefault(current, Material(name=current))
         elif keyword.lower() == b"map_kd" and current is not None:
-            pictures[current] = _picture_file(printable_name(rest))
-    return tuple(Material(name=n, base_colour_file=file) for n, file in pictures.items())
+            found[current] = _with_picture(found[current], printable_name(rest))
+    return tuple(found.values())
 
 
-def _picture_file(statement: str) -> str | None:
-    """The file name behind the options; it may hold blanks."""
-    words = statement.split()
-    while words and words[0] in _OPTION_VALUES.keys() | _UP_TO_THREE:
+def _with_picture(material: Material, statement: str) -> Material:
+    """The file name stands behind the options, and may hold blanks."""
+    words, plainly = statement.split(), True
+    while words and words[0] in _OPTION_VALUES.keys() | _UP_TO_THREE.keys():
         option = words.pop(0)
         if option in _OPTION_VALUES:
             del words[: _OPTION_VALUES[option]]
             continue
         for _ in range(3):
-            if len(words) > 1 and _is_number(words[0]):
+            if len(words) > 1 and (number := _number(words[0])) is not None:
+                plainly &= number == _UP_TO_THREE[option]
                 del words[0]
-    return " ".join(words) or None
+    file = " ".join(words) or None
+    return replace(material, base_colour_file=file, is_laid_plainly=plainly)
 
 
-def _is_number(word: str) -> bool:
+def _number(word: str) -> float | None:
     try:
-        float(word)
+        return float(word)
     except ValueError:
-        return False
-    return True
+        return None

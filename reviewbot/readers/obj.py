@@ -9,7 +9,7 @@ with its part; a face in several groups at once belongs to a part named after al
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 
 import numpy as np
@@ -257,7 +257,7 @@ def _materials(
                 reason = f"the material file '{name}' {data}"
                 notes.append(Note(line=text.line_number(offset), reason=reason))
             else:
-                found |= {material.name: material for material in read_mtl(data)}
+                found |= {m.name: replace(m, named_in=name) for m in read_mtl(data)}
     return tuple(found.values()), notes
 
 

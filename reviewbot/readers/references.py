@@ -2,7 +2,8 @@
 
 A stranger's file must not make this tool open what the repository does not hold, so a reference
 is a plain path below the mesh's own folder. Absolute paths, steps upwards and addresses are
-refused, and nothing is ever looked up on the disk or the network.
+refused, and nothing is ever looked up on the disk or the network. Only pictures, which are shown
+and never followed, may lie further up in the same tree.
 """
 
 from __future__ import annotations
@@ -36,6 +37,16 @@ def fetch(reference: str, siblings: Siblings) -> bytes:
 
 def inner_path(reference: str) -> str:
     """The reference as a clean path. Raises ReferenceRefusedError where it leads elsewhere."""
+    path = relative_path(reference)
+    if ".." in path.split("/"):
+        raise ReferenceRefusedError("leads out of the mesh's folder")
+    return path
+
+
+def relative_path(reference: str) -> str:
+    """The reference as a path from the mesh's folder, upwards too; for pictures, which may lie
+    anywhere in the repository. Raises ReferenceRefusedError for what is no such path.
+    """
     path = reference.strip().replace("\\", "/")
     if _SCHEME.match(path) or path.startswith("//"):
         raise ReferenceRefusedError(
@@ -44,8 +55,6 @@ def inner_path(reference: str) -> str:
     if path.startswith("/"):
         raise ReferenceRefusedError("is an absolute path")
     steps = [step for step in path.split("/") if step not in ("", ".")]
-    if ".." in steps:
-        raise ReferenceRefusedError("leads out of the mesh's folder")
     if not steps or any(not c.isprintable() for c in path):
         raise ReferenceRefusedError("is no file name")
     return "/".join(steps)

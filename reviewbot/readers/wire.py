@@ -76,8 +76,8 @@ def pack_model(model: Model) -> tuple[Head, list[AnyArray]]:
         "up_axis": model.up_axis,
         "metres_per_unit": model.metres_per_unit,
         "notes": [[note.line, note.reason] for note in model.notes],
-        "materials": [[m.name, m.base_colour_file] for m in model.materials],
         "parts": [_pack_part(part, arrays) for part in model.parts],
+        "materials": [_pack_material(material, arrays) for material in model.materials],
     }
     return head, arrays
 
@@ -90,14 +90,36 @@ def unpack_model(head: Head, blobs: Sequence[bytes]) -> Model:
             parts=tuple(_unpack_part(part, rest) for part in head["parts"]),
             format=str(head["format"]),
             notes=tuple(Note(line=line, reason=str(reason)) for line, reason in head["notes"]),
-            materials=tuple(
-                Material(name=str(name), base_colour_file=file) for name, file in head["materials"]
-            ),
+            materials=tuple(_unpack_material(material, rest) for material in head["materials"]),
             up_axis=head["up_axis"],
             metres_per_unit=head["metres_per_unit"],
         )
     except (ValueError, TypeError, KeyError) as error:
         raise WireError("a message holds no sound model") from error
+
+
+def _pack_material(material: Material, arrays: list[AnyArray]) -> Head:
+    data = material.base_colour_data
+    if data is not None:
+        arrays.append(np.frombuffer(data, dtype=np.uint8))
+    return {
+        "name": material.name,
+        "file": material.base_colour_file,
+        "has_data": data is not None,
+        "named_in": material.named_in,
+        "plainly": material.is_laid_plainly,
+    }
+
+
+def _unpack_material(head: Head, blobs: Iterator[bytes]) -> Material:
+    file = head["file"]
+    return Material(
+        name=str(head["name"]),
+        base_colour_file=None if file is None else str(file),
+        base_colour_data=_next(blobs) if head["has_data"] else None,
+        named_in=str(head["named_in"]),
+        is_laid_plainly=bool(head["plainly"]),
+    )
 
 
 _PART_FLOATS = ("points", "uvs", "normals", "transform")

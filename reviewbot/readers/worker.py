@@ -10,12 +10,14 @@ import importlib
 import os
 import signal
 import sys
+from collections.abc import Callable
 from typing import BinaryIO
 
 from reviewbot.errors import MeshReadError
+from reviewbot.readers import pictures
 from reviewbot.readers.formats import Lone, Seal, format_of, read_model
 from reviewbot.readers.limits import limit_memory, open_nothing_more
-from reviewbot.readers.wire import Head, WireError, pack_model, receive, send
+from reviewbot.readers.wire import AnyArray, Head, WireError, pack_model, receive, send
 
 _MEGABYTE = 1 << 20
 # What the interpreter and numpy load on first use only: loaded before no file can be opened.
@@ -38,6 +40,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in _LOADED_LATE:
         importlib.import_module(name)
+    pictures.prepare()
     if lone is not None:
         lone.prepare()
         limit_memory(memory_mb * _MEGABYTE)
@@ -77,21 +80,36 @@ def _serve(requests: BinaryIO, answers: BinaryIO, memory_mb: int, seal: Seal) ->
         answer, data = receive(requests, largest=sys.maxsize)
         return data[0] if answer["found"] else None
 
-    try:
+    def answered() -> tuple[Head, list[AnyArray]]:
+        if head.get("kind") == "picture":
+            pixels = pictures.decode_picture(blobs.pop(), longest=head["longest"])
+            return {"kind": "pixels", "shape": pixels.shape}, [pixels]
         model = read_model(blobs.pop(), path=head["path"], siblings=siblings, seal=seal)
-        answer, arrays = pack_model(model)
+        return pack_model(model)
+
+    send(answers, *_answer(answered, memory_mb))
+    return True
+
+
+def _answer(
+    answered: Callable[[], tuple[Head, list[AnyArray]]], memory_mb: int
+) -> tuple[Head, list[AnyArray]]:
+    """What a request gives, or why it gives nothing."""
+    try:
+        answer, arrays = answered()
         if sum(array.nbytes for array in arrays) > memory_mb * _MEGABYTE:  # copies of one mesh
             raise MemoryError
     except MeshReadError as error:
-        answer, arrays = _refusal(error.reason, error.line), []
+        return _refusal(error.reason, error.line), []
+    except pictures.PictureRefusedError as error:
+        return _refusal(str(error)), []
     except MemoryError:
-        answer, arrays = _refusal(f"needs more than the {memory_mb} MB of memory allowed"), []
+        return _refusal(f"needs more than the {memory_mb} MB of memory allowed"), []
     except RecursionError:
-        answer, arrays = _refusal("is nested too deeply"), []
+        return _refusal("is nested too deeply"), []
     except Exception as error:  # a fault of the reader, found by a file: that file's finding
-        answer, arrays = _refusal(f"the reader failed on it ({type(error).__name__}: {error})"), []
-    send(answers, answer, arrays)
-    return True
+        return _refusal(f"the reader failed on it ({type(error).__name__}: {error})"), []
+    return answer, arrays
 
 
 def _refusal(reason: str, line: int | None = None) -> Head:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from reviewbot.render.animation import side_pictures, turntable_animation, turnt
 from reviewbot.render.camera import Frame, seen_points
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import SAME_SSIM, ViewDifference
-from reviewbot.render.looks import Sides, turning_views
+from reviewbot.render.looks import Sides, textured_views, turning_views
 from reviewbot.render.pair_sheet import ViewPair
 from reviewbot.render.panels import Box, crop_box
 from reviewbot.render.picture import Picture
@@ -25,7 +26,7 @@ from reviewbot.render.sheets import (
     stretch_sheet,
 )
 from reviewbot.render.silhouettes import silhouette_picture
-from reviewbot.render.strip import difference_image, strip_picture
+from reviewbot.render.strip import difference_image, strip_picture, textured_strip
 from reviewbot.render.uv_sheet import MovedShell, UvVersion, uv_sheets
 from reviewbot.render.version import Scales, Version
 
@@ -66,7 +67,28 @@ def turntable_jobs(
         lambda: (turntable_animation(before, after),),
         silhouettes,
         lambda: (turntable_frames(before, after),) if settings.detail == "full" else (),
+        *_textured_jobs(sides, settings),
     ]
+
+
+def _textured_jobs(sides: Sides, settings: AlbumSettings) -> list[Job]:
+    """The turntable with base colour pictures on, where a version has any."""
+    before, after = (
+        textured_views(sides.before, sides.views),
+        textured_views(sides.after, sides.views),
+    )
+    if before is None and after is None:
+        return []
+
+    def frames() -> Sequence[Picture]:
+        still = turntable_frames(before, after)
+        words = f"{still.caption[:-1]}, with base colour pictures."
+        named = replace(still, name="textured-frames", caption=words, alt=f"{still.alt}, textured")
+        return (named,)
+
+    title = f"Base colour of {settings.title}"
+    strip: Job = lambda: (textured_strip(before, after, title=title),)  # noqa: E731
+    return [strip, frames] if settings.detail == "full" else [strip]
 
 
 def _extent(points: FloatArray) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reviewbot.geometry.rays import worker_count
 from reviewbot.render.album_settings import AlbumSettings
@@ -112,6 +112,13 @@ def album_cameras(frame: Frame, settings: AlbumSettings) -> tuple[Camera, ...]:
 
 def clay_views(seen: Sequence[SeenView]) -> list[ViewImage]:
     return [view.clay for view in seen]
+
+
+def textured_views(seen: list[SeenView] | None, views: int) -> list[ViewImage] | None:
+    """The turntable's views with base colour pictures on; None where there are none."""
+    if seen is None or "textured" not in seen[0].others:
+        return None
+    return [replace(view.clay, clay=view.others["textured"]) for view in seen[:views]]
 
 
 def turning_views(seen: list[SeenView] | None, views: int) -> list[ViewImage] | None:

@@ -32,9 +32,11 @@ from reviewbot.render.colours import (
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
+from reviewbot.render.heat import PALE
 from reviewbot.render.lines import over
 from reviewbot.render.panels import Box, crop_box, scaled, spread_choice
 from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.texture import lacking_entry
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
 _MOST = 8  # views shown
@@ -75,26 +77,13 @@ def strip_picture(
     shown = after if after is not None else before
     if shown is None:
         raise ValueError("a strip needs at least one version")
-    box = crop_box([view.mask for view in (*(before or ()), *(after or ()))])
-    chosen = spread_choice(len(shown), _MOST)
-    width, columns = _panel_width(box, len(chosen))
     both = before is not None and after is not None
-    rows = [
-        ("before", {} if before is None else {k: before[k].clay for k in chosen}),
-        ("after", {} if after is None else {k: after[k].clay for k in chosen}),
-    ]
+    chosen = spread_choice(len(shown), _MOST)
+    rows = _version_rows(before, after)
     if before is not None and after is not None:
         differs = {k: difference_image(before[k], after[k], differences[k]) for k in chosen}
         rows.append(("difference", differs))
-    body = []
-    for at in range(0, len(chosen), columns):
-        some = chosen[at : at + columns]
-        body.append(beside([label(shown[k].name, width, size=NOTE) for k in some], gap=GAP // 2))
-        for name, images in rows:
-            if images:
-                line = beside([framed(scaled(images[k][box], width)) for k in some], gap=GAP // 2)
-                head = [text(name, size=LABEL, weight="Medium")] if both else []
-                body.append(under([*head, line], gap=4))
+    body = _body(before, after, rows, chosen)
     if both:
         body.append(_key(body[0].shape[1]))
     return shaded_picture(
@@ -104,6 +93,68 @@ def strip_picture(
         caption=_caption(len(chosen), both, differences),
         alt=f"{len(chosen)} clay views round the asset" + (", before and after" if both else ""),
     )
+
+
+def textured_strip(
+    before: Sequence[ViewImage] | None, after: Sequence[ViewImage] | None, *, title: str
+) -> Picture:
+    """The same views with their base colour pictures on, before over after."""
+    shown = after if after is not None else before
+    if shown is None:
+        raise ValueError("a strip needs at least one version")
+    chosen = spread_choice(len(shown), _MOST)
+    body = _body(before, after, _version_rows(before, after), chosen)
+    width = body[0].shape[1]
+    body.append(legend([(swatch(PALE), "asks for no picture"), lacking_entry()], width=width))
+    both = before is not None and after is not None
+    over_after = ", before over after" if both else ""
+    return shaded_picture(
+        sheet(title, "", body),
+        kind="textured",
+        name="textured-strip",
+        caption=(
+            f"The asset from {len(chosen)} sides with the base colour pictures that its materials "
+            f"ask for{over_after}."
+        ),
+        alt=f"{len(chosen)} textured views round the asset{over_after}",
+    )
+
+
+Row = tuple[str, dict[int, Image]]
+
+
+def _version_rows(
+    before: Sequence[ViewImage] | None, after: Sequence[ViewImage] | None
+) -> list[Row]:
+    sides = (("before", before), ("after", after))
+    return [
+        (words, {k: view.clay for k, view in enumerate(views)})
+        for words, views in sides
+        if views is not None
+    ]
+
+
+def _body(
+    before: Sequence[ViewImage] | None,
+    after: Sequence[ViewImage] | None,
+    rows: Sequence[Row],
+    chosen: Sequence[int],
+) -> list[Image]:
+    """Columns of the chosen views, as many as fit, a row of each kind; named where there are more
+    kinds than one."""
+    views = after if after is not None else before
+    assert views is not None
+    box = crop_box([view.mask for view in (*(before or ()), *(after or ()))])
+    width, columns = _panel_width(box, len(chosen))
+    body = []
+    for at in range(0, len(chosen), columns):
+        some = chosen[at : at + columns]
+        body.append(beside([label(views[k].name, width, size=NOTE) for k in some], gap=GAP // 2))
+        for name, images in rows:
+            line = beside([framed(scaled(images[k][box], width)) for k in some], gap=GAP // 2)
+            head = [text(name, size=LABEL, weight="Medium")] if len(rows) > 1 else []
+            body.append(under([*head, line], gap=4))
+    return body
 
 
 def _caption(count: int, both: bool, differences: Sequence[ViewDifference]) -> str:

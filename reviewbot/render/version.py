@@ -18,9 +18,11 @@ from reviewbot.render.compose import ViewImage, mask, picture
 from reviewbot.render.heat import HeatScale, distance_scale, heat_light, point_heat_light
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.seam_map import SeamLines, seam_image
+from reviewbot.render.texture import Textured, texture_light
 from reviewbot.render.visibility import ViewBuffer, draw_views
 
 Draw = Callable[[ViewBuffer, Floats32], Image]
+IN_ALL_VIEWS = frozenset({"textured"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +34,7 @@ class Version:
     seams       (K, 2, 3) float64 all its seams, in the scene's space
     is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose
     deviation   per part (V,) float64 distance of each point from the other version, in units
+    textured    its base colour pictures
 
     None where not known, or not to be drawn.
     """
@@ -42,6 +45,7 @@ class Version:
     seams: FloatArray | None = None
     is_stacked: BoolArray | None = None
     deviation: Sequence[FloatArray] | None = None
+    textured: Textured | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +125,7 @@ def see_version(
 
     def seen(view: ViewBuffer) -> SeenView:
         light = clay_light(view)
-        wanted = draws if view.camera.name in drawn else {}
+        wanted = _wanted(draws, view.camera.name, drawn)
         return SeenView(clay=_clay_image(view, light), others=_others(view, light, wanted))
 
     return draw_views(version.scene, cameras, backend, size, seen)
@@ -142,7 +146,7 @@ def see_both(
     def seen(view: ViewBuffer) -> tuple[SeenView, SeenView]:
         light = clay_light(view)
         clay = _clay_image(view, light)
-        wanted = draws if view.camera.name in drawn else ({}, {})
+        wanted = [_wanted(some, view.camera.name, drawn) for some in draws]
         old, new = (
             SeenView(clay=clay, others=_others(replace(view, scene=scene), light, some))
             for scene, some in zip((before, after), wanted, strict=True)
@@ -153,6 +157,11 @@ def see_both(
     joint = replace(before, chart=(charts % np.iinfo(np.int32).max).astype(np.int32))
     both = draw_views(joint, cameras, backend, size, seen)
     return [old for old, _ in both], [new for _, new in both]
+
+
+def _wanted(draws: Mapping[str, Draw], view: str, drawn: Sequence[str]) -> dict[str, Draw]:
+    """What of `draws` is drawn in a view: everything in those of `drawn`, some in all."""
+    return {kind: draw for kind, draw in draws.items() if view in drawn or kind in IN_ALL_VIEWS}
 
 
 def _clay_image(view: ViewBuffer, light: Floats32) -> ViewImage:
@@ -186,7 +195,13 @@ def draws_of(
         seams = SeamLines(kept=version.seams, cut=nothing, sewn=nothing)
     if seams is not None:
         draws["seams"] = partial(seam_image, seams=seams, is_after=is_after)
+    if version.textured is not None:
+        draws["textured"] = _textured(version.textured)
     return draws
+
+
+def _textured(textured: Textured) -> Draw:
+    return lambda view, shade: picture(view.samples, texture_light(view, shade, textured))
 
 
 def _checker(cells: int) -> Draw:

@@ -16,11 +16,11 @@ from reviewbot.mesh import Note
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.distributions import distributions
+from reviewbot.report.record import Measures
 from reviewbot.report.report import (
     AssetEntry,
     ChangeEntry,
     FindingEntry,
-    Measures,
     PartEntry,
     PictureEntry,
     SolidEntry,
@@ -97,7 +97,7 @@ def asset_entry(facts: AssetFacts) -> AssetEntry:
         pictures=tuple(picture_entry(file, picture) for file, picture in facts.pictures),
         solids=tuple(_solid_entry(file, solid) for file, solid in facts.solids),
         distributions=distributions(facts.before, facts.after),
-        notes=() if facts.after is None else tuple(map(_note_text, facts.after.model.notes)),
+        notes=() if facts.after is None else _notes(facts.after),
     )
 
 
@@ -254,6 +254,10 @@ def picture_entry(file: str, picture: Picture) -> PictureEntry:
 
 def _solid_entry(file: str | None, solid: Solid) -> SolidEntry:
     return SolidEntry(version=solid.version, file=file, triangles=solid.triangles, up=solid.up)
+
+
+def _notes(after: Examination) -> tuple[str, ...]:
+    return (*map(_note_text, after.model.notes), *after.textures.notes)
 
 
 def _note_text(note: Note) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Literal
 
@@ -28,6 +28,7 @@ from reviewbot.render.spots import Spot
 from reviewbot.render.version import Version
 from reviewbot.report.readiness import readiness_pictures
 from reviewbot.report.solid import Solid, version_solids
+from reviewbot.report.textured import textured_versions
 from reviewbot.settings import Settings
 
 MOST_SPOTS = 8
@@ -69,6 +70,7 @@ def draw_asset(
     undo, matches = _undo(comparison), comparison.matches if comparison else ()
     old = None if before is None else _version(before, np.eye(4))
     new = None if after is None else _version(after, undo, _deviation(after, matches, undo))
+    old, new = _with_textures(before, after, old, new)
     changes = comparison.changes if comparison else ()
     album = draw_album(
         old,
@@ -139,6 +141,26 @@ def _version(
         seams=_placed(np.concatenate(seams), place) if is_mapped else None,
         is_stacked=_stacked(examination, scene),
         deviation=deviation,
+    )
+
+
+def _with_textures(
+    before: Examination | None,
+    after: Examination | None,
+    old: Version | None,
+    new: Version | None,
+) -> tuple[Version | None, Version | None]:
+    """Versions with their base colour pictures, where either has any."""
+    pairs = [
+        (examination, version)
+        for examination, version in ((before, old), (after, new))
+        if examination is not None and version is not None
+    ]
+    textured = textured_versions([e for e, _ in pairs], [v.scene for _, v in pairs])
+    dressed = [replace(v, textured=t) for (_, v), t in zip(pairs, textured, strict=True)]
+    return (
+        None if old is None else dressed[0],
+        None if new is None else dressed[-1],
     )
 
 
