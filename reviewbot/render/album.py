@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import ExitStack, closing
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from reviewbot.geometry.rays import worker_count
 from reviewbot.render.album_jobs import (
+    Job,
     cover_of,
     sheet_jobs,
     side_views,
@@ -85,8 +86,6 @@ def draw_album(
     renderer = choose_renderer(settings.renderer)
     with ExitStack() as stack:
         pool = stack.enter_context(ThreadPoolExecutor(worker_count()))
-        # The longest first: it needs no view.
-        tiles = pool.submit(lambda: tuple(uv_pictures(before, after, settings, moved)))
         backends = opened_backends(renderer, versions, stack)
         scales = shared_scales(versions, backends, frame, settings)
         draws = [_draws(v, scales, seams, settings, is_after=v is after) for v in versions]
@@ -96,36 +95,31 @@ def draw_album(
             after=seen[-1] if after is not None else None,
             views=settings.views,
         )
-        sheets = [
-            pool.submit(job)
-            for job in sheet_jobs(sides, scales, settings, told_apart=seams is not None)
-        ]
-        close = [
-            pool.submit(job)
-            for job in spot_jobs(
-                versions[-1].scene,
-                frame,
-                backends[-1],
-                spots,
-                overviews=_overviews(frame, settings, seen[-1]),
-                size=settings.size,
-            )
-        ]
+        # The longest first.
+        tiles = _begun(pool, [lambda: uv_pictures(before, after, settings, moved)])
+        sheets = _begun(pool, sheet_jobs(sides, scales, settings, told_apart=seams is not None))
+        overviews = _overviews(frame, settings, seen[-1])
+        scene, backend = versions[-1].scene, backends[-1]
+        close = _begun(
+            pool,
+            spot_jobs(scene, frame, backend, spots, overviews=overviews, size=settings.size),
+        )
         differences = _differences(sides, FLIP_VIEWS if settings.detail == "full" else 0)
-        jobs = [
-            *turntable_jobs(sides, differences, frame, versions, settings),
-            lambda: side_views(sides, differences),
-        ]
-        turns = [pool.submit(job) for job in jobs]
-        parts = (turns[:-1], sheets, [tiles], turns[-1:], close)
-        pictures = [one for futures in parts for future in futures for one in future.result()]
+        turns = _begun(pool, turntable_jobs(sides, differences, frame, versions, settings))
+        laid_over = _begun(pool, [lambda: side_views(sides, differences)])
+        begun = (*turns, *sheets, *tiles, *laid_over, *close)
+        pictures = tuple(picture for future in begun for picture in future.result())
     return Album(
         renderer=renderer,
-        pictures=tuple(pictures),
+        pictures=pictures,
         differences=differences,
         units_per_pixel=frame.span / settings.size,
         cover=cover_of(sides),
     )
+
+
+def _begun(pool: Executor, jobs: Sequence[Job]) -> list[Future[Sequence[Picture]]]:
+    return [pool.submit(job) for job in jobs]
 
 
 def _alike_coloured(
