@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from reviewbot.report.report import AssetEntry, Measures
+from reviewbot.report.record import Measures
+from reviewbot.report.report import AssetEntry
 
 Measure = float | int | str | None
 

@@ -1,0 +1,292 @@
+"""Plots of a period: one asset's measures from version to version, and the open findings by day.
+
+Each measure has a panel of its own with its unit: panels are read one by one, and no two scales
+share an axis. Colours are Okabe and Ito's; a mark's shape says the same as its colour.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from functools import cache
+from importlib import resources
+from typing import NamedTuple
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
+
+from reviewbot.render.colours import BLUE, INK, MUTED, ORANGE, PAPER, RULE, VERMILLION, Rgb
+from reviewbot.render.picture import Picture
+from reviewbot.report.plain_text import visible
+from reviewbot.report.progress import AssetProgress, Progress, TrackedEntry, VersionEntry
+from reviewbot.report.progress_words import short_day
+from reviewbot.report.wording import number
+
+_DPI = 200  # pictures are laid out 1660 pixels wide and shown at half that
+_WIDTH = 1660 / _DPI
+_TEXT = 24 * 72 / _DPI  # points: 24 pixels, read at 12
+_TITLE = 26 * 72 / _DPI
+_HEAD = 36 * 72 / _DPI
+_LOG_FROM = 20.0  # largest over smallest from which on a scale is logarithmic
+_MOST_TICKS = 4
+
+
+class _Panel(NamedTuple):
+    key: str
+    title: str
+    factor: float
+
+
+_PANELS = (
+    _Panel("faces", "Faces", 1),
+    _Panel("stretch_l2", "Stretch (L2, 1 is none)", 1),
+    _Panel("seam_length", "Seam length (units)", 1),
+    _Panel("tile_use", "Used texture (%)", 100),
+)
+
+
+def asset_plot(way: AssetProgress) -> list[Picture]:
+    """Faces, stretch, seam length, used texture and open findings over the versions of an asset.
+
+    Nothing for fewer than two versions that could be measured.
+    """
+    versions = [one for one in way.versions if one.stops is not None]
+    if sum(one.measures is not None for one in versions) < 2:
+        return []
+    name = visible(way.path.rsplit("/", 1)[-1])
+    figure = Figure(figsize=(_WIDTH, 4.9), dpi=_DPI, facecolor=_colour(PAPER))
+    grid = figure.add_gridspec(
+        2, 3, left=0.07, right=0.985, bottom=0.09, top=0.86, hspace=0.62, wspace=0.32
+    )
+    figure.text(
+        0.012,
+        0.95,
+        f"Measures of {name}, version by version",
+        fontproperties=_font(_HEAD),
+        color=_colour(INK),
+    )
+    places = [figure.add_subplot(grid[at // 3, at % 3]) for at in range(5)]
+    for axes, panel in zip(places, _PANELS, strict=False):
+        _measure_panel(axes, versions, panel)
+    _open_panel(places[4], versions)
+    _day_ticks(places, versions)
+    told = "; ".join(filter(None, (_first_and_last(versions, panel) for panel in _PANELS)))
+    return [
+        _picture(
+            figure,
+            name="measures",
+            caption=f"The measures over {len(versions)} versions: {told}.",
+            alt=f"Plots over {len(versions)} versions: {told}",
+        )
+    ]
+
+
+def findings_plot(progress: Progress) -> list[Picture]:
+    """Findings open at each moment of the period; nothing where none ever was."""
+    if not progress.findings:
+        return []
+    since, until = map(datetime.fromisoformat, (progress.since, progress.until))
+    figure = Figure(figsize=(_WIDTH, 2.3), dpi=_DPI, facecolor=_colour(PAPER))
+    axes = figure.add_axes((0.07, 0.2, 0.915, 0.56))
+    figure.text(0.012, 0.88, "Open findings", fontproperties=_font(_HEAD), color=_colour(INK))
+    highest = 0
+    for severity, words, colour, style in (
+        ("look", "want a look", ORANGE, "--"),
+        ("stop", "must be mended", VERMILLION, "-"),
+    ):
+        some = [one for one in progress.findings if one.severity == severity]
+        moments, counts = _open_counts(some, since, until)
+        highest = max([highest, *counts])
+        axes.step(
+            [_days(moment - since) for moment in moments],
+            counts,
+            where="post",
+            color=_colour(colour),
+            linewidth=2,
+            linestyle=style,
+        )
+        axes.plot([], [], color=_colour(colour), linewidth=2, linestyle=style, label=words)
+    _dress(axes, "")
+    axes.set_ylim(-0.08 * max(highest, 1), 1.15 * max(highest, 1))
+    axes.set_xlim(0, max(_days(until - since), 1e-3))
+    axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+    days = [since + (until - since) * k / 6 for k in range(7)]
+    axes.set_xticks(
+        [_days(day - since) for day in days], [short_day(day.isoformat()) for day in days]
+    )
+    axes.legend(
+        loc="lower right", bbox_to_anchor=(1, 1.02), ncols=2, frameon=False, prop=_font(_TEXT)
+    )
+    ends = f"{_open_at(progress.findings, since)} at the start, "
+    ends += f"{_open_at(progress.findings, until)} at the end"
+    return [
+        _picture(
+            figure,
+            name="open-findings",
+            caption=f"Open findings over the period: {ends}.",
+            alt=f"Plot of open findings: {ends}",
+        )
+    ]
+
+
+def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) -> None:
+    known = [
+        (at, value * panel.factor)
+        for at, one in enumerate(versions)
+        if isinstance(value := (one.measures or {}).get(panel.key), int | float)
+    ]
+    _dress(axes, panel.title)
+    axes.set_xlim(-0.4, len(versions) - 0.6)
+    if not known:
+        axes.set_yticks([])
+        axes.text(
+            0.5,
+            0.5,
+            "none yet",
+            transform=axes.transAxes,
+            ha="center",
+            fontproperties=_font(_TEXT),
+            color=_colour(MUTED),
+        )
+        return
+    places, values = zip(*known, strict=True)
+    axes.plot(places, values, color=_colour(BLUE), linewidth=2, marker="o", markersize=4.5)
+    low, high = min(values), max(values)
+    if low > 0 and high / low > _LOG_FROM:
+        axes.set_yscale("log")
+        axes.set_ylim(low / 1.6, high * 1.6)
+        axes.yaxis.set_minor_formatter(NullFormatter())
+        axes.set_title(
+            f"{panel.title}, log scale",
+            loc="left",
+            fontproperties=_font(_TITLE),
+            color=_colour(INK),
+        )
+    else:
+        room = 0.15 * (high - low) or 0.2 * abs(high) or 1.0
+        axes.set_ylim(max(0.0, low - room) if low >= 0 else low - room, high + room)
+        axes.yaxis.set_major_locator(MaxNLocator(3))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: number(float(f"{value:.4g}"))))
+
+
+def _open_panel(axes: Axes, versions: Sequence[VersionEntry]) -> None:
+    _dress(axes, "Open findings")
+    axes.set_xlim(-0.4, len(versions) - 0.6)
+    places = range(len(versions))
+    looks = [one.looks or 0 for one in versions]
+    stops = [one.stops or 0 for one in versions]
+    axes.bar(places, stops, width=0.7, color=_colour(VERMILLION), label="must be mended")
+    axes.bar(
+        places, looks, width=0.7, bottom=stops, label="want a look",
+        color=_colour(ORANGE), hatch="////", edgecolor=_colour(PAPER), linewidth=0,
+    )  # fmt: skip
+    highest = max(one + other for one, other in zip(stops, looks, strict=True))
+    axes.set_ylim(0, max(1, highest) * 1.15)
+    axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+    axes.legend(loc="center left", bbox_to_anchor=(1.08, 0.5), frameon=False, prop=_font(_TEXT))
+
+
+def _day_ticks(places: Iterable[Axes], versions: Sequence[VersionEntry]) -> None:
+    """A few days under every panel, evenly among the versions."""
+    step = max(1, -(-(len(versions) - 1) // (_MOST_TICKS - 1)))
+    shown = list(range(0, len(versions), step))
+    for axes in places:
+        axes.set_xticks(shown, [short_day(versions[at].when) for at in shown])
+
+
+@cache
+def _font(points: float) -> FontProperties:
+    file = resources.files("reviewbot.render").joinpath("fonts/Inter-roman.var.ttf")
+    with resources.as_file(file) as path:
+        return FontProperties(fname=str(path), size=points)
+
+
+def _colour(colour: Rgb) -> tuple[float, float, float]:
+    red, green, blue = (channel / 255 for channel in colour)
+    return red, green, blue
+
+
+def _dress(axes: Axes, title: str) -> None:
+    if title:
+        axes.set_title(title, loc="left", fontproperties=_font(_TITLE), color=_colour(INK))
+    axes.set_facecolor(_colour(PAPER))
+    axes.grid(axis="y", color=_colour(RULE), linewidth=0.8)
+    axes.set_axisbelow(True)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set_color(_colour(MUTED))
+    axes.tick_params(colors=_colour(MUTED), length=0, pad=5)
+    for tick in (*axes.get_xticklabels(), *axes.get_yticklabels()):
+        tick.set_fontproperties(_font(_TEXT))
+
+
+def _open_counts(
+    findings: Iterable[TrackedEntry], since: datetime, until: datetime
+) -> tuple[list[datetime], list[int]]:
+    """Moments at which the count of open findings changes, and the count from each on."""
+    events: dict[datetime, int] = {since: 0, until: 0}
+    for one in findings:
+        begins = _within(one.opened, since, until, since)
+        events[begins] = events.get(begins, 0) + 1
+        if one.ended is not None:
+            ends = _within(one.ended, since, until, until)
+            events[ends] = events.get(ends, 0) - 1
+    moments = sorted(events)
+    counts: list[int] = []
+    for moment in moments:
+        counts.append((counts[-1] if counts else 0) + events[moment])
+    return moments, counts
+
+
+def _days(span: timedelta) -> float:
+    return span.total_seconds() / 86400
+
+
+def _within(when: str | None, since: datetime, until: datetime, usual: datetime) -> datetime:
+    return usual if when is None else min(max(datetime.fromisoformat(when), since), until)
+
+
+def _open_at(findings: Iterable[TrackedEntry], moment: datetime) -> int:
+    """How many are open at a moment; what is older than the period was open at its start."""
+    return sum(
+        (one.opened is None or datetime.fromisoformat(one.opened) < moment)
+        and (one.ended is None or datetime.fromisoformat(one.ended) >= moment)
+        for one in findings
+    )
+
+
+def _first_and_last(versions: Sequence[VersionEntry], panel: _Panel) -> str:
+    known = [
+        value * panel.factor
+        for one in versions
+        if isinstance(value := (one.measures or {}).get(panel.key), int | float)
+    ]
+    if not known:
+        return ""
+    noun = panel.title.split(" (")[0].lower()
+    unit = "%" if panel.factor == 100 else ""
+    first, last = (number(float(f"{value:.3g}")) + unit for value in (known[0], known[-1]))
+    return f"{noun} {first}, as before" if first == last else f"{noun} {first} to {last}"
+
+
+def _picture(figure: Figure, *, name: str, caption: str, alt: str) -> Picture:
+    for axes in figure.axes:
+        for tick in (*axes.get_xticklabels(), *axes.get_yticklabels()):
+            tick.set_fontproperties(_font(_TEXT))
+            tick.set_color(_colour(MUTED))
+    buffer = io.BytesIO()
+    figure.savefig(buffer, format="png", dpi=_DPI, metadata={"Software": None})
+    width, height = (round(inches * _DPI) for inches in figure.get_size_inches().tolist())
+    return Picture(
+        kind="progress",
+        name=name,
+        data=buffer.getvalue(),
+        suffix=".png",
+        width=width,
+        height=height,
+        caption=caption,
+        alt=alt,
+    )
