@@ -10,7 +10,7 @@ from reviewbot.checks.finding import Finding
 from reviewbot.checks.place import worst_place
 from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
-from reviewbot.checks.words import counted
+from reviewbot.checks.words import counted, verb
 
 
 def find(subject: Subject) -> Iterator[Finding]:
@@ -32,8 +32,8 @@ def find(subject: Subject) -> Iterator[Finding]:
             at=worst_place(one.surface.face_centre[faces], one.surface.face_area[faces]),
             message="This part is inside out: all its faces look inwards. Turn them over."
             if whole
-            else f"{counted(count, 'closed piece')} of this part inside out: the faces look "
-            "inwards. Turn them over.",
+            else f"{counted(count, 'closed piece')} of this part "
+            f"{verb(count, 'is', 'are')} inside out: the faces look inwards. Turn them over.",
         )
 
 

@@ -24,6 +24,8 @@ def test_counts_come_with_their_noun_and_verb() -> None:
         (0.01234, "0.0123"),
         (1e-7, "0.0000001"),
         (-2.0, "-2"),
+        (-0.0, "0"),
+        (-1e-15, "0"),
     ],
 )
 def test_figures_have_three_digits_that_matter(value: float, said: str) -> None:
@@ -35,7 +37,8 @@ def test_figures_that_are_none_are_said_to_be_unknown() -> None:
 
 
 @pytest.mark.parametrize(
-    ("share", "said"), [(0, "0 %"), (0.5, "50 %"), (0.041, "4.1 %"), (1, "100 %")]
+    ("share", "said"),
+    [(0, "0 %"), (0.5, "50 %"), (0.041, "4.1 %"), (1, "100 %"), (2e-4, "under 0.1 %")],
 )
 def test_shares_are_percentages(share: float, said: str) -> None:
     assert percent(share) == said
