@@ -30,7 +30,7 @@ from reviewbot.compare.evidence import (
 from reviewbot.compare.landmarks import matched_landmarks
 from reviewbot.compare.rough import pose_by_surface, pose_by_trend
 from reviewbot.compare.uv_places import corner_uvs
-from reviewbot.compare.whole import snapped
+from reviewbot.compare.whole import causes_of, natural_centres, snapped
 from reviewbot.geometry.registration import registrations
 from reviewbot.geometry.rigid import (
     consensus_similarity,
@@ -57,6 +57,7 @@ FEW_FACES = 0.3
 BOXES = 10  # bodies whose boxes are tried beside the whole asset's
 FINALISTS = 6
 RIVALS = 24  # finalists where so many explain the places alike: a cube has all right-angled turns
+FURTHER_CAUSE = 0.12  # of evidence: what must speak for a pose that takes one change more to tell
 TIED = 0.02  # of a rating: points alone do not tell apart what differs by less
 COARSE = 8  # a sifting looks at every so many-th sample
 ORDERLY = 0.6  # of the points of equal index lie where they lay: the asset did not move
@@ -72,10 +73,12 @@ class Pose:
     matrix    (4, 4) carries the version after onto the version before; the identity where
               nothing else explains more
     evidence  None where nothing had to be weighed
+    causes    how many changes of a whole asset it takes to tell it; 1 for a part
     """
 
     matrix: FloatArray = field(default_factory=lambda: np.eye(4))
     evidence: Evidence | None = None
+    causes: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,10 +191,12 @@ def _needed_of_a_slip(pose: Pose) -> float:
 
 
 def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
+    centres = natural_centres(scales.ground.spots) if versions.whole else None
     sure = [*_from_order(scales.probe, versions.reach), *_from_uvs(versions)]
-    best = _best_of(scales, sure, [*_from_boxes(versions), *_from_registration(versions)])
+    many = [*_from_boxes(versions), *_from_registration(versions)]
+    best = _best_of(scales, centres, sure, many)
     if best is None or _is_doubtful(best):
-        other = _best_of(scales, list(_from_landmarks(versions)), [])
+        other = _best_of(scales, centres, list(_from_landmarks(versions)), [])
         rivals = _without_needless_reflections([p for p in (best, other) if p is not None])
         return max(rivals, key=_merit, default=None)
     return best
@@ -204,12 +209,30 @@ def _is_doubtful(pose: Pose) -> bool:
     return found.place < LIKELY or (is_reflected(pose.matrix) and not found.is_ordered)
 
 
-def _best_of(scales: Scales, sure: Sequence[FloatArray], many: Sequence[FloatArray]) -> Pose | None:
-    """The best of few candidates that all are weighed and of many that are sifted first."""
+def _best_of(
+    scales: Scales,
+    centres: FloatArray | None,
+    sure: Sequence[FloatArray],
+    many: Sequence[FloatArray],
+) -> Pose | None:
+    """The best of few candidates that all are weighed and of many that are sifted first.
+
+    centres  the natural ones of a whole asset, None for a part
+    """
     finalists = [*filter(_is_sound, sure), *_sifted(scales, [*filter(_is_sound, many)])]
     sharp = [_sharpened(matrix, scales.ground, scales.probe) for matrix in finalists]
-    poses = [Pose(matrix=m, evidence=weigh(scales, m)) for m in filter(_is_sound, sharp)]
+    poses = [_weighed(scales, centres, matrix) for matrix in filter(_is_sound, sharp)]
     return max(_without_needless_reflections(poses), key=_merit, default=None)
+
+
+def _weighed(scales: Scales, centres: FloatArray | None, matrix: FloatArray) -> Pose:
+    reach = 4 * scales.ground.reach  # a sharpened pose is a little off still
+    causes = 1 if centres is None else causes_of(snapped(matrix), centres, reach)
+    found = weigh(scales, matrix)
+    turned_over = found.faces > LIKELY and found.wound < 0.5 * found.faces
+    if centres is not None and turned_over and not is_reflected(matrix):
+        causes += 1  # a reflection turns the faces over by itself, or an export does it for it
+    return Pose(matrix=matrix, evidence=found, causes=causes)
 
 
 def _without_needless_reflections(poses: Sequence[Pose]) -> list[Pose]:
@@ -248,7 +271,8 @@ def _sifted(scales: Scales, candidates: Sequence[FloatArray]) -> list[FloatArray
 
 
 def _merit(pose: Pose) -> float:
-    return _plainness(pose.matrix) + (0.0 if pose.evidence is None else pose.evidence.total)
+    explained = 0.0 if pose.evidence is None else pose.evidence.total
+    return explained + _plainness(pose.matrix) - FURTHER_CAUSE * max(pose.causes - 1, 0)
 
 
 def _plainness(matrix: FloatArray) -> float:

@@ -115,10 +115,21 @@ def describe_whole(undo: FloatArray, before: FloatArray, reach: float) -> tuple[
         changes.append(_odd_turn_change(forward))
     else:
         changes += _turn_changes(turn)
-    shift = _unexplained_shift(forward, before)
-    if np.linalg.norm(shift) > max(2 * reach * scale, 0):
+    shift = _unexplained_shift(forward, natural_centres(before))
+    if np.linalg.norm(shift) > 2 * reach * scale:
         changes.append(_offset_change(shift))
     return tuple(changes)
+
+
+def causes_of(undo: FloatArray, centres: FloatArray, reach: float) -> int:
+    """How many changes a whole-asset pose stands for; arguments as in `describe_whole`, with the
+    natural centres in place of the points."""
+    forward = inverse(undo)
+    scale = scale_of(forward)
+    turn = nearest_signed_axes(forward, RIGHT_ANGLE_NOISE)
+    turns = 1 if turn is None else len(_turn_changes(turn))
+    shifted = np.linalg.norm(_unexplained_shift(forward, centres)) > 2 * reach * scale
+    return int(abs(scale - 1) > SCALE_NOISE) + turns + int(shifted)
 
 
 def _scale_change(factor: float, before: FloatArray) -> Change:
@@ -220,22 +231,22 @@ def _offset_change(shift: FloatArray) -> Change:
     )
 
 
-def _unexplained_shift(forward: FloatArray, before: FloatArray) -> FloatArray:
-    """What of the shift is left when sizes and turns happened about a natural centre.
-
-    The natural centres are the origin, the middle of the box, the middle of its bottom (Y or Z
-    up) and the mean of the points.
-    """
-    low, high = before.min(axis=0), before.max(axis=0)
+def natural_centres(points: FloatArray) -> FloatArray:
+    """(5, 3) what an asset is sized and turned about: the origin, the middle of its box, the mean
+    of its points, the middle of its bottom (Y up, Z up)."""
+    low, high = points.min(axis=0), points.max(axis=0)
     middle = (low + high) / 2
-    centres = [np.zeros(3), middle, before.mean(axis=0)]
+    centres = [np.zeros(3), middle, points.mean(axis=0)]
     for up in (1, 2):
         bottom = middle.copy()
         bottom[up] = low[up]
         centres.append(bottom)
-    own = forward[:3, :3]
-    plain = np.abs(own - np.eye(3)).max() <= SCALE_NOISE
-    shifts = [moved(centre[None], forward)[0] - centre for centre in centres]
-    if plain:
+    return np.array(centres)
+
+
+def _unexplained_shift(forward: FloatArray, centres: FloatArray) -> FloatArray:
+    """What of the shift is left when sizes and turns happened about a natural centre."""
+    shifts = moved(centres, forward) - centres
+    if np.abs(forward[:3, :3] - np.eye(3)).max() <= SCALE_NOISE:
         return np.asarray(shifts[1])
-    return np.asarray(min(shifts, key=lambda shift: float(np.linalg.norm(shift))))
+    return np.asarray(shifts[int(np.argmin(np.linalg.norm(shifts, axis=1)))])

@@ -18,6 +18,7 @@ from scipy.spatial.transform import Rotation
 
 from reviewbot.geometry.catmull_clark import refine, step
 from reviewbot.geometry.polygons import corner_faces, newell_vectors, signed_areas
+from reviewbot.geometry.rigid import signed_axes
 from reviewbot.measure.shells import find_shells
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import Model, Part
@@ -85,17 +86,20 @@ def turned(turn: list[list[float]]) -> Callable[[Model, Rng], Planted]:
     return lambda model, _: (_all_points(model, np.array(turn, float), np.zeros(3)), ("",))
 
 
-def _is_mirror_image_of_itself(model: Model, axis: int) -> bool:
-    """Flat, or mostly the same when mirrored about its own middle: then mirroring it is turning
-    or shifting it as well."""
+def _is_mirror_image_of_itself(model: Model) -> bool:
+    """Flat, or mostly the same under a right-angled reflection about its own middle: then
+    mirroring it is turning or shifting it as well."""
     spots = np.concatenate([_points(p) for p in model.parts])
     low, high = spots.min(axis=0), spots.max(axis=0)
     if (high - low).min() < 1e-3 * (high - low).max():
         return True
-    other = spots.copy()
-    other[:, axis] = low[axis] + high[axis] - other[:, axis]
-    off, _ = cKDTree(spots).query(other)
-    return bool((off <= 1e-3 * np.linalg.norm(high - low)).mean() > 0.5)
+    tree, centred = cKDTree(spots), spots - (low + high) / 2
+    for turn in signed_axes():
+        if np.linalg.det(turn) < 0:
+            off, _ = tree.query(centred @ turn.T + (low + high) / 2)
+            if (off <= 1e-3 * np.linalg.norm(high - low)).mean() > 0.5:
+                return True
+    return False
 
 
 def mirrored(axis: int, *, rewound: bool) -> Callable[[Model, Rng], Planted]:
@@ -103,7 +107,7 @@ def mirrored(axis: int, *, rewound: bool) -> Callable[[Model, Rng], Planted]:
     sides[axis] = -1
 
     def plant(model: Model, rng: Rng) -> Planted:
-        if any(_is_mirror_image_of_itself(model, k) for k in range(3)):
+        if _is_mirror_image_of_itself(model):
             return None
         other = _all_points(model, np.diag(sides), np.zeros(3))
         if rewound:
