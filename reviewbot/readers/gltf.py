@@ -101,12 +101,13 @@ def _read(data: bytes, siblings: Siblings) -> Model:
     parts = tuple(_parts(document, reading))
     if not parts:
         raise UnsoundFileError("shows no mesh")
+    materials = _materials(document, reading)
     reading.note("glTF holds triangles: points in one place are taken as one, quads are not known")
     return Model(
         parts=parts,
         format="gltf",
         notes=tuple(Note(line=None, reason=reason) for reason in reading.notes),
-        materials=_materials(document, reading),
+        materials=materials,
         up_axis="y",
         metres_per_unit=1.0,
     )

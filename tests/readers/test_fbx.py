@@ -18,6 +18,7 @@ from reviewbot.errors import MeshReadError
 from reviewbot.mesh import world_points
 from reviewbot.readers import formats
 from reviewbot.readers.isolation import IsolatedReader
+from reviewbot.readers.textures import textures_of
 
 needs_ufbx = pytest.mark.skipif(
     importlib.util.find_spec("ufbx") is None, reason="the optional library ufbx is not installed"
@@ -65,6 +66,22 @@ def test_polygons_uv_sets_materials_and_smoothing(reader: IsolatedReader) -> Non
     assert part.face_smoothing.tolist() == [1, 0]
     pictures = {material.name: material.base_colour_file for material in model.materials}
     assert pictures == {"brass": "maps/brass.png", "glass": None}
+
+
+@needs_ufbx
+def test_pictures_inside_a_file_come_with_it(reader: IsolatedReader) -> None:
+    """A published file with one inside, named as it lay on its artist's desk."""
+    (path,) = (
+        p
+        for p in real_meshes.assimp_models(".fbx")
+        if p.parts[-2:] == ("embedded_ascii", "box.FBX")
+    )
+    model = reader.read(path.read_bytes(), path=path.name)
+    textures = textures_of(model, {}.get, place="here", decode=reader.picture)
+    assert not textures.missing
+    (pixels,) = textures.pixels
+    assert pixels.shape[2] == 3
+    assert len(np.unique(pixels)) > 20
 
 
 @needs_ufbx

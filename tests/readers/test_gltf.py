@@ -291,6 +291,40 @@ def test_base_colour_pictures() -> None:
     }
 
 
+def test_base_colour_pictures_inside_the_file() -> None:
+    file = one_triangle()
+    view = file.add_view(b"a picture")
+    file.document["images"] = [
+        {"bufferView": view, "mimeType": "image/png"},
+        {"uri": "data:image/png;base64,YWJj"},
+        {"uri": "maps/old%20brass.png"},
+        {"bufferView": 99, "mimeType": "image/png"},
+    ]
+    file.document["textures"] = [{"source": k} for k in range(4)]
+    paint = lambda index, **more: {  # noqa: E731
+        "pbrMetallicRoughness": {"baseColorTexture": {"index": index, **more}}
+    }
+    moved = {"extensions": {"KHR_texture_transform": {"scale": [2, 2]}}}
+    file.document["materials"] = [
+        paint(0),
+        paint(1, texCoord=1),
+        paint(2, **moved),
+        paint(3),
+        paint(7),
+    ]
+    model = read(file)
+    assert [m.base_colour_data for m in model.materials] == [b"a picture", b"abc", None, None, None]
+    assert [m.base_colour_file for m in model.materials] == [
+        None,
+        None,
+        "maps/old brass.png",
+        None,
+        None,
+    ]
+    assert [m.is_laid_plainly for m in model.materials] == [True, False, False, True, True]
+    assert any("a picture inside the file" in note.reason for note in model.notes)
+
+
 # Broken and hostile files.
 
 
