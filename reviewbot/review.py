@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import atexit
-import datetime
 import hashlib
 import re
 from collections.abc import Callable
@@ -15,7 +14,7 @@ from typing import Literal, TypeVar
 
 import numpy as np
 
-from reviewbot.checks.acceptances import Acceptance, Told, accepted_by
+from reviewbot.checks.acceptances import Told, accepted_by
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rules import MESH_RULES, PICTURE_RULES, run_rules
 from reviewbot.checks.standing import stand
@@ -23,72 +22,41 @@ from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
 from reviewbot.errors import MeshReadError
-from reviewbot.history.sources import OpenedFile, Source, opened
+from reviewbot.history.sources import OpenedFile, Opener, Source, opened
+from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.measure.examine import Examination, examine
 from reviewbot.measure.names import partner_file
 from reviewbot.measure.pairing import Partner
 from reviewbot.measure.surface import diagonal
 from reviewbot.readers.isolation import IsolatedReader
 from reviewbot.readers.textures import textures_of
-from reviewbot.render.backends import RendererName
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
 from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
-from reviewbot.report.report import AssetEntry
 from reviewbot.report.solid import SOLID_SUFFIX, Solid
-from reviewbot.settings import NameSettings, Settings, settings_at
+from reviewbot.settings import NameSettings, settings_at
+
+__all__ = ["PICTURE_FOLDER", "AssetJob", "AssetReview", "PictureWish", "review_asset"]
 
 T = TypeVar("T")
 U = TypeVar("U")
 Side = Literal["before", "after"]
-PictureWish = Literal["none", "figures", "all"]
-PICTURE_FOLDER = "pictures"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssetJob:
-    """One asset to review; plain enough to be sent to another process.
+def review_asset(job: AssetJob, open_source: Opener = opened) -> AssetReview:
+    """Look at one asset as a careful lead would. An unreadable file is an entry, not an error.
 
-    path           for reading
-    before, after  None where there is no such version; not both
-    pictures       "figures" compares the views and keeps no picture
-    detail         "brief" where many assets are reviewed together
-    today          the day acceptances are judged by
+    open_source  how the versions' bytes are had
     """
-
-    path: str
-    before: Source | None
-    after: Source | None
-    settings: Settings
-    pictures: PictureWish
-    renderer: RendererName
-    detail: Literal["full", "brief"]
-    acceptances: tuple[Acceptance, ...]
-    today: datetime.date
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssetReview:
-    """What came of a job.
-
-    pictures  files' bytes, by name relative to the report
-    cover     (H, W, 3) the asset's front for a contact sheet, None where nothing was pictured
-    """
-
-    entry: AssetEntry
-    pictures: dict[str, bytes]
-    cover: Image | None = None
-
-
-def review_asset(job: AssetJob) -> AssetReview:
-    """Look at one asset as a careful lead would. An unreadable file is an entry, not an error."""
-    old, new = _both(partial(_examined, job=job), job.before, job.after)
+    unanswered = _unanswered(job)
+    old, new = _both(partial(_examined, job=job, open_source=open_source), job.before, job.after)
+    is_lasting = _unanswered(job) == unanswered
     if isinstance(new, MeshReadError):
         was_unreadable = isinstance(old, MeshReadError)
         entry = unreadable_entry(job.path, _before_path(job), new, was_unreadable=was_unreadable)
-        return AssetReview(entry=entry, pictures={})
+        return AssetReview(entry=entry, pictures={}, is_lasting=is_lasting)
     before, after = None if isinstance(old, MeshReadError) else old, new
     comparison = None
     if before is not None and after is not None:
@@ -118,7 +86,9 @@ def review_asset(job: AssetJob) -> AssetReview:
     )
     data = {name: picture.data for name, picture in files.items()}
     data |= {name: one.data for name, one in solids.items() if one.data}
-    return AssetReview(entry=asset_entry(facts), pictures=data, cover=seen.cover)
+    return AssetReview(
+        entry=asset_entry(facts), pictures=data, cover=seen.cover, is_lasting=is_lasting
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,12 +137,14 @@ def _before_path(job: AssetJob) -> str | None:
     return None if job.before is None else job.before.path
 
 
-def _examined(source: Source, side: Side, *, job: AssetJob) -> Examination | MeshReadError:
+def _examined(
+    source: Source, side: Side, *, job: AssetJob, open_source: Opener
+) -> Examination | MeshReadError:
     """A version's measures, or why it cannot be read."""
     settings, limits = job.settings, job.settings.files
     reader = _reader(side, limits.memory_mb, limits.seconds)
     try:
-        with opened(source) as file:
+        with open_source(source) as file:
             model = reader.read(file.data, path=source.path, siblings=file.siblings)
             textures = textures_of(
                 model,
@@ -193,6 +165,13 @@ def _reader(side: Side, memory_mb: int, seconds: float) -> IsolatedReader:  # no
     reader = IsolatedReader(memory_mb=memory_mb, seconds=seconds)
     atexit.register(reader.close)
     return reader
+
+
+def _unanswered(job: AssetJob) -> int:
+    """How many questions the readers of both sides have got no answer to so far."""
+    limits = job.settings.files
+    sides: tuple[Side, ...] = ("before", "after")
+    return sum(_reader(side, limits.memory_mb, limits.seconds).unanswered for side in sides)
 
 
 def _partner(

@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 import posixpath
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from threading import Lock
+from types import TracebackType
+from typing import Self
 
 from reviewbot.errors import MeshReadError
 from reviewbot.history.content import file_bytes, sibling_bytes
-from reviewbot.history.git import open_history
+from reviewbot.history.git import History, open_history
 
 Siblings = Callable[[str], bytes | None]
 
@@ -62,6 +65,49 @@ class OpenedFile:
     place: str
 
 
+Opener = Callable[[Source], AbstractContextManager[OpenedFile]]
+"""How a source is opened for as long as it is read; raises MeshReadError as `opened` does."""
+
+
+class Histories:
+    """Repositories, each opened once and kept open for as long as a `with` block lasts.
+
+    For many files of the same repositories; may be shared between threads.
+    """
+
+    def __init__(self) -> None:
+        self._open: dict[Path, History] = {}
+        self._lock = Lock()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close them all."""
+        while self._open:
+            self._open.popitem()[1].objects.close()
+
+    @contextmanager
+    def opened(self, source: Source) -> Iterator[OpenedFile]:
+        """As the function `opened`."""
+        if isinstance(source, GitSource):
+            with self._lock:
+                if source.repository not in self._open:
+                    self._open[source.repository] = open_history(source.repository)
+            yield _at_commit(source, self._open[source.repository])
+        else:
+            with opened(source) as file:
+                yield file
+
+
 @contextmanager
 def opened(source: Source) -> Iterator[OpenedFile]:
     """The file, for as long as it is read.
@@ -77,22 +123,26 @@ def opened(source: Source) -> Iterator[OpenedFile]:
         )
         return
     with open_history(source.repository) as history:
-        folder = source.raw_path.rpartition(b"/")[0]
+        yield _at_commit(source, history)
 
-        def at_commit(path: str) -> bytes | None:
-            joined = posixpath.normpath(b"/".join(filter(None, [folder, os.fsencode(path)])))
-            return sibling_bytes(history, source.commit, joined)
 
-        def sibling(name: str) -> bytes | None:
-            inside = relative_inside(name)
-            return None if inside is None else at_commit(inside)
+def _at_commit(source: GitSource, history: History) -> OpenedFile:
+    folder = source.raw_path.rpartition(b"/")[0]
 
-        yield OpenedFile(
-            data=file_bytes(history, source.blob, path=source.path),
-            siblings=sibling,
-            pictures=at_commit,
-            place="in the repository at this commit",
-        )
+    def at_commit(path: str) -> bytes | None:
+        joined = posixpath.normpath(b"/".join(filter(None, [folder, os.fsencode(path)])))
+        return sibling_bytes(history, source.commit, joined)
+
+    def sibling(name: str) -> bytes | None:
+        inside = relative_inside(name)
+        return None if inside is None else at_commit(inside)
+
+    return OpenedFile(
+        data=file_bytes(history, source.blob, path=source.path),
+        siblings=sibling,
+        pictures=at_commit,
+        place="in the repository at this commit",
+    )
 
 
 def relative_inside(name: str) -> str | None:

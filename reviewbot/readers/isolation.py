@@ -49,10 +49,13 @@ class IsolatedReader:
 
     memory_mb  what a file may take beyond the bare process
     seconds    what a file may take from the asking to the answer
+
+    `unanswered` counts what it got no answer to, for want of time or memory or by a crash.
     """
 
     def __init__(self, *, memory_mb: int, seconds: float) -> None:
         self._memory_mb, self._seconds = memory_mb, seconds
+        self.unanswered = 0
         self._shared: _Process | None = None
         self._lock = threading.Lock()
 
@@ -80,6 +83,7 @@ class IsolatedReader:
         try:
             head, blobs = ask({"path": path}, data, siblings or no_siblings)
         except _NoAnswerError as error:
+            self.unanswered += 1
             raise MeshReadError(path=path, line=None, reason=str(error)) from error
         return _answer(head, blobs, path)
 
@@ -90,6 +94,7 @@ class IsolatedReader:
                 {"kind": "picture", "longest": longest}, data, no_siblings
             )
         except _NoAnswerError as error:
+            self.unanswered += 1
             raise PictureRefusedError(str(error)) from error
         return _pixels(head, blobs, longest)
 
