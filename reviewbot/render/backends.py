@@ -8,7 +8,7 @@ from reviewbot.errors import RendererUnavailableError
 from reviewbot.geometry.rays import rays_available
 from reviewbot.mesh import IndexArray
 from reviewbot.render.camera import Camera
-from reviewbot.render.gl_backend import GlBackend, gl_unavailable_because, has_graphics_card
+from reviewbot.render.gl_backend import GlBackend, gl_unavailable_because
 from reviewbot.render.ray_backend import RayBackend
 from reviewbot.render.samples import Scene
 
@@ -41,9 +41,9 @@ class Backend(Protocol):
 def choose_renderer(wanted: RendererName) -> BackendName:
     """The back end to use for every version of a comparison.
 
-    auto takes OpenGL where a graphics card draws it, and else rays: measured on two cores with
-    views side by side they are faster than software OpenGL at any size once its second of warming
-    up is counted, and need no driver (tests/benchmarks/bench_render.py shows both).
+    auto takes rays where both are there: measured on two cores with views side by side they are
+    faster than software OpenGL at any size once its second of warming up is counted, and need no
+    driver (tests/benchmarks/bench_render.py shows both).
     Raises RendererUnavailableError where the wanted one, or any, is missing.
     """
     if wanted == "ray" and not rays_available():
@@ -51,8 +51,7 @@ def choose_renderer(wanted: RendererName) -> BackendName:
             "rays need the package 'embreex', which is not on this machine; "
             "install it or choose --renderer gl"
         )
-    by_rays = wanted == "auto" and rays_available() and not has_graphics_card()
-    if wanted == "ray" or by_rays:
+    if wanted == "ray" or (wanted == "auto" and rays_available()):
         return "ray"
     reason = gl_unavailable_because()
     if reason is not None:

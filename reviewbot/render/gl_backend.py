@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import numpy as np
@@ -23,8 +22,6 @@ if TYPE_CHECKING:
     from reviewbot.render.gl_renderer import IdRenderer
 
 T = TypeVar("T")
-
-_BY_PROCESSOR = ("llvmpipe", "softpipe", "swrast", "software")  # in the names of such drivers
 
 
 @cache
@@ -57,19 +54,6 @@ def gl_unavailable_because() -> str | None:
     """None where OpenGL can be used here without a display, else why not, in a line."""
     renderer = _renderer()
     return renderer if isinstance(renderer, str) else None
-
-
-def has_graphics_card() -> bool:
-    """Whether OpenGL draws by a graphics card here, and not by the processor.
-
-    Loading GL takes most of a second: a machine without a card's device file is not asked.
-    """
-    nodes = (*Path("/dev").glob("nvidia[0-9]*"), *Path("/dev/dri").glob("renderD*"))
-    renderer = _renderer() if nodes else ""
-    if isinstance(renderer, str):
-        return False
-    device = _in_gl_thread(lambda: renderer.device).lower()
-    return not any(name in device for name in _BY_PROCESSOR)
 
 
 class GlBackend:

@@ -57,12 +57,6 @@ class IdRenderer(Renderer):  # type: ignore[misc]
         GL.glBindVertexArray(0)
         self._to_clip = GL.glGetUniformLocation(self._program, "to_clip")
 
-    @property
-    def device(self) -> str:
-        """What draws, in the driver's words."""
-        name: bytes | None = GL.glGetString(GL.GL_RENDERER)
-        return (name or b"").decode("utf-8", "replace")
-
     def upload(self, points: Floats32, triangles: IndexArray) -> pyrender.Primitive:
         """Hand a mesh to the device."""
         primitive = pyrender.Primitive(positions=points, indices=triangles, mode=_TRIANGLES)

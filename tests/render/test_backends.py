@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from shapes import grid, model, sphere, torus
@@ -11,7 +9,7 @@ from shapes import grid, model, sphere, torus
 from reviewbot.errors import RendererUnavailableError
 from reviewbot.geometry.rays import rays_available
 from reviewbot.mesh import Model
-from reviewbot.render import backends, gl_backend
+from reviewbot.render import backends
 from reviewbot.render.backends import choose_renderer, open_backend
 from reviewbot.render.camera import bottom_view, framing, projected, turntable
 from reviewbot.render.gl_backend import gl_unavailable_because
@@ -114,23 +112,6 @@ def test_a_missing_back_end_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_auto_takes_what_is_there(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(backends, "gl_unavailable_because", lambda: None)
     monkeypatch.setattr(backends, "rays_available", lambda: True)
-    monkeypatch.setattr(backends, "has_graphics_card", lambda: False)
     assert choose_renderer("auto") == "ray"
-    monkeypatch.setattr(backends, "has_graphics_card", lambda: True)
-    assert choose_renderer("auto") == "gl"
-    assert choose_renderer("ray") == "ray"
     monkeypatch.setattr(backends, "rays_available", lambda: False)
     assert choose_renderer("auto") == "gl"
-
-
-def test_a_processor_is_no_graphics_card(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The names are those of Mesa's software drivers (Mesa 3D documentation, from memory)."""
-    if gl_backend.gl_unavailable_because() is not None:
-        pytest.skip("OpenGL is not on this machine")
-    device = gl_backend._renderer()
-    assert not isinstance(device, str)
-    monkeypatch.setattr(gl_backend.Path, "glob", lambda *_: iter([Path("/dev/dri/renderD128")]))
-    for name, is_card in (("llvmpipe (LLVM 15.0, 256 bits)", False), ("softpipe", False),
-                          ("Invented Card 9", True)):  # fmt: skip
-        monkeypatch.setattr(type(device), "device", property(lambda _, name=name: name))
-        assert gl_backend.has_graphics_card() is is_card
