@@ -70,12 +70,13 @@ def contact_sheet(cards: Sequence[Card], *, title: str) -> Picture:
         body.append(text(f"and {len(order) - MOST} more, no worse than these", colour=MUTED))
     counts = {verdict: sum(c.verdict == verdict for c in cards) for verdict in _ORDER}
     told = ", ".join(f"{count} {verdict}" for verdict, count in counts.items() if count)
+    noun = "1 asset" if len(cards) == 1 else f"{len(cards)} assets, the worst first"
     return drawn_picture(
-        sheet(title, f"{len(cards)} assets, the worst first: {told}", body),
+        sheet(title, f"{noun}: {told}", body),
         kind="contact-sheet",
         name="contact-sheet",
-        caption=f"{len(cards)} assets, the worst first: {told}.",
-        alt=f"Contact sheet of {len(cards)} assets: {told}",
+        caption=f"{noun}: {told}.",
+        alt=f"Contact sheet, {noun}: {told}",
     )
 
 

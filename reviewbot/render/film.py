@@ -100,7 +100,7 @@ def _cut_lines(words: str, width: int, lines: int, *, size: int) -> Image:
     while whole.shape[0] > height and " " in kept:
         kept = kept.rsplit(" ", 1)[0]
         whole = text(f"{kept} …", size=size, width=width)
-    return fitted(whole[:height], width, height)
+    return fitted(whole[:height, :width], width, height)
 
 
 def _pictured(frame: FilmFrame, width: int, height: int) -> Image:
@@ -129,11 +129,13 @@ def film_animation(frames: Sequence[FilmFrame]) -> Picture:
 
 
 def _moving(frame: FilmFrame, at: int, count: int) -> Image:
-    day = label(frame.day, _MOVING_WIDTH, size=LABEL, weight="Semi Bold")
+    day = text(frame.day, size=LABEL, weight="Semi Bold")
+    head = beside([*([badge(frame.verdict)] if frame.verdict else []), day], gap=8, down="middle")
+    head = fitted(head, _MOVING_WIDTH, badge("pass").shape[0] + 4)
     said = f"{frame.words} ({frame.size})" if frame.size else frame.words
     words = _cut_lines(said, _MOVING_WIDTH, 2, size=NOTE)
     picture = _pictured(frame, _MOVING_WIDTH, _MOVING_HEIGHT)
-    column = under([picture, _progress_bar(at, count), day, words], gap=8)
+    column = under([picture, _progress_bar(at, count), head, words], gap=8)
     page = paper(column.shape[1] + 2 * GAP, column.shape[0] + 2 * GAP)
     page[GAP : GAP + column.shape[0], GAP : GAP + column.shape[1]] = column
     return page

@@ -7,11 +7,13 @@ share an axis. Colours are Okabe and Ito's; a mark's shape says the same as its 
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from functools import cache
 from importlib import resources
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -38,14 +40,17 @@ class _Panel(NamedTuple):
     key: str
     title: str
     factor: float
+    least: float
 
 
+# The last figure is the least range that a panel shows: what changes by less is no news.
 _PANELS = (
-    _Panel("faces", "Faces", 1),
-    _Panel("stretch_l2", "Stretch (L2, 1 is none)", 1),
-    _Panel("seam_length", "Seam length (units)", 1),
-    _Panel("tile_use", "Used texture (%)", 100),
+    _Panel("faces", "Faces", 1, 20),
+    _Panel("stretch_l2", "Stretch (L2, 1 is none)", 1, 0.2),
+    _Panel("seam_length", "Seam length (units)", 1, 0),
+    _Panel("tile_use", "Used texture (%)", 100, 10),
 )
+_LEAST_SHARE = 0.1  # of the figure itself: the least range of any panel
 
 
 def asset_plot(way: AssetProgress) -> list[Picture]:
@@ -92,30 +97,23 @@ def findings_plot(progress: Progress) -> list[Picture]:
     figure = Figure(figsize=(_WIDTH, 2.3), dpi=_DPI, facecolor=_colour(PAPER))
     axes = figure.add_axes((0.07, 0.2, 0.915, 0.56))
     figure.text(0.012, 0.88, "Open findings", fontproperties=_font(_HEAD), color=_colour(INK))
-    highest = 0
-    for severity, words, colour, style in (
-        ("look", "want a look", ORANGE, "--"),
-        ("stop", "must be mended", VERMILLION, "-"),
-    ):
-        some = [one for one in progress.findings if one.severity == severity]
-        moments, counts = _open_counts(some, since, until)
-        highest = max([highest, *counts])
-        axes.step(
-            [_days(moment - since) for moment in moments],
-            counts,
-            where="post",
-            color=_colour(colour),
-            linewidth=2,
-            linestyle=style,
-        )
-        axes.plot([], [], color=_colour(colour), linewidth=2, linestyle=style, label=words)
+    moments, stops, both = _open_counts(progress.findings, since, until)
+    days = [_days(moment - since) for moment in moments]
     _dress(axes, "")
-    axes.set_ylim(-0.08 * max(highest, 1), 1.15 * max(highest, 1))
-    axes.set_xlim(0, max(_days(until - since), 1e-3))
+    axes.fill_between(
+        days, [0] * len(days), stops, step="post", color=_colour(VERMILLION), linewidth=0,
+        label="must be mended",
+    )  # fmt: skip
+    axes.fill_between(
+        days, stops, both, step="post", facecolor=_colour(ORANGE), hatch="////",
+        edgecolor=_colour(PAPER), linewidth=0, label="want a look",
+    )  # fmt: skip
+    axes.set_ylim(0, 1.15 * max(both))
+    axes.set_xlim(0, max(days[-1], 1e-3))
     axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
-    days = [since + (until - since) * k / 6 for k in range(7)]
+    ticks = _midnights(since, until, ZoneInfo(progress.zone))
     axes.set_xticks(
-        [_days(day - since) for day in days], [short_day(day.isoformat()) for day in days]
+        [_days(tick - since) for tick in ticks], [short_day(tick.isoformat()) for tick in ticks]
     )
     axes.legend(
         loc="lower right", bbox_to_anchor=(1, 1.02), ncols=2, frameon=False, prop=_font(_TEXT)
@@ -166,9 +164,10 @@ def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) 
             color=_colour(INK),
         )
     else:
-        room = 0.15 * (high - low) or 0.2 * abs(high) or 1.0
-        axes.set_ylim(max(0.0, low - room) if low >= 0 else low - room, high + room)
-        axes.yaxis.set_major_locator(MaxNLocator(3))
+        span = 1.3 * max(high - low, panel.least, _LEAST_SHARE * abs(high)) or 1.0
+        bottom = max(0.0, 0.5 * (low + high) - 0.5 * span)
+        axes.set_ylim(bottom, bottom + span)
+        axes.yaxis.set_major_locator(MaxNLocator(3, integer=panel.key == "faces"))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: number(float(f"{value:.4g}"))))
 
 
@@ -218,27 +217,53 @@ def _dress(axes: Axes, title: str) -> None:
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
     axes.spines["bottom"].set_color(_colour(MUTED))
-    axes.tick_params(colors=_colour(MUTED), length=0, pad=5)
+    axes.tick_params(which="both", colors=_colour(MUTED), length=0, pad=5)
     for tick in (*axes.get_xticklabels(), *axes.get_yticklabels()):
         tick.set_fontproperties(_font(_TEXT))
 
 
 def _open_counts(
-    findings: Iterable[TrackedEntry], since: datetime, until: datetime
-) -> tuple[list[datetime], list[int]]:
-    """Moments at which the count of open findings changes, and the count from each on."""
-    events: dict[datetime, int] = {since: 0, until: 0}
-    for one in findings:
-        begins = _within(one.opened, since, until, since)
-        events[begins] = events.get(begins, 0) + 1
-        if one.ended is not None:
-            ends = _within(one.ended, since, until, until)
-            events[ends] = events.get(ends, 0) - 1
-    moments = sorted(events)
-    counts: list[int] = []
-    for moment in moments:
-        counts.append((counts[-1] if counts else 0) + events[moment])
-    return moments, counts
+    findings: Sequence[TrackedEntry], since: datetime, until: datetime
+) -> tuple[list[datetime], list[int], list[int]]:
+    """Moments at which something opens or ends; from each on, open stops, and all that is open."""
+    spans = [
+        (
+            one.severity == "stop",
+            _within(one.opened, since, until, since),
+            until if one.ended is None else _within(one.ended, since, until, until),
+            one.ended is None,
+        )
+        for one in findings
+    ]
+    moments = sorted({since, until, *(span[1] for span in spans), *(span[2] for span in spans)})
+
+    def count(moment: datetime, *, stops_only: bool) -> int:
+        return sum(
+            begins <= moment and (moment < ends or is_open)
+            for is_stop, begins, ends, is_open in spans
+            if is_stop or not stops_only
+        )
+
+    return (
+        moments,
+        [count(moment, stops_only=True) for moment in moments],
+        [count(moment, stops_only=False) for moment in moments],
+    )
+
+
+def _midnights(since: datetime, until: datetime, zone: ZoneInfo) -> list[datetime]:
+    """Where the days of a zone begin, at most eight of them, evenly spaced."""
+    first = since.astimezone(zone).replace(tzinfo=None)
+    day = first.replace(hour=0, minute=0, second=0, microsecond=0)
+    step = max(1, math.ceil(_days(until - since) / 8))
+    if day < first:
+        day += timedelta(days=1)
+    found = []
+    # The last label needs room to its right.
+    while (tick := day.replace(tzinfo=zone)) < until - (until - since) * 0.03:
+        found.append(tick)
+        day += timedelta(days=step)
+    return found
 
 
 def _days(span: timedelta) -> float:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 import numpy as np
@@ -108,25 +108,28 @@ def _seen_shots(job: FilmJob) -> list[_Seen | None]:
     with IsolatedReader(memory_mb=limits.memory_mb, seconds=limits.seconds) as reader:
         kept: dict[int, Scene] = {}
         frames: dict[int, Frame] = {}
+        colours: dict[str, int] = {}
         room = _KEPT_TRIANGLES
         for at, shot in enumerate(job.shots):
             scene = _scene(shot, reader)
             if scene is None:
                 continue
             frames[at] = framing(scene, up=job.settings.placement.up)
+            for name in scene.part_names:
+                colours.setdefault(name, len(colours))
             room -= len(scene.triangles)
             if room > 0:
                 kept[at] = scene
-        common = _common_frame(frames.values())
+        common = _common(frames.values())
         seen: list[_Seen | None] = []
         for at, shot in enumerate(job.shots):
             scene = kept.pop(at, None) or (_scene(shot, reader) if at in frames else None)
+            if scene is None or common is None:
+                seen.append(None)
+                continue
             turns = at in (job.start, job.end)
-            seen.append(
-                None
-                if scene is None
-                else _see(scene, frames[at], common, job.renderer, turns=turns)
-            )
+            coloured = _coloured(scene, colours)
+            seen.append(_see(coloured, frames[at], common, job.renderer, turns=turns))
     return seen
 
 
@@ -142,16 +145,34 @@ def _scene(shot: Shot, reader: IsolatedReader) -> Scene | None:
     return scene if len(scene.triangles) else None
 
 
-def _common_frame(frames: Iterable[Frame]) -> Frame | None:
-    """One that holds all versions of a usual size."""
+def _coloured(scene: Scene, colours: Mapping[str, int]) -> Scene:
+    """With one colour for what has one name, in whatever order a version lists its parts."""
+    numbers = np.array([colours[name] for name in scene.part_names], dtype=np.int32)
+    return replace(scene, part_colour=numbers)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Common:
+    """What versions of a usual size are looked at with. span  of a usual version"""
+
+    frame: Frame
+    span: float
+
+
+def _common(frames: Iterable[Frame]) -> _Common | None:
+    """One frame that holds all versions of a usual size."""
     frames = list(frames)
     if not frames:
         return None
-    middle = float(np.median([frame.span for frame in frames]))
-    usual = [frame for frame in frames if _is_alike(frame.span, middle)] or frames[-1:]
+    spans = sorted(frame.span for frame in frames)
+    middle = spans[len(spans) // 2]
+    usual = [frame for frame in frames if _is_alike(frame.span, middle)]
     low = np.min([frame.centre - frame.span / 2 for frame in usual], axis=0)
     high = np.max([frame.centre + frame.span / 2 for frame in usual], axis=0)
-    return Frame(centre=0.5 * (low + high), span=float((high - low).max()), up=usual[0].up)
+    centre = 0.5 * (low + high)
+    return _Common(
+        frame=Frame(centre=centre, span=float((high - low).max()), up=usual[0].up), span=middle
+    )
 
 
 def _is_alike(span: float, other: float) -> bool:
@@ -159,17 +180,16 @@ def _is_alike(span: float, other: float) -> bool:
 
 
 def _see(
-    scene: Scene, own: Frame, common: Frame | None, renderer: RendererName, *, turns: bool
+    scene: Scene, own: Frame, common: _Common, renderer: RendererName, *, turns: bool
 ) -> _Seen:
-    fits = common is not None and _is_alike(own.span, common.span)
-    frame = common if common is not None and fits else own
-    size = ""
-    if common is not None and not fits:
-        size = f"{number(float(f'{own.span / common.span:.2g}'))} times as large"
+    fits = _is_alike(own.span, common.span)
+    frame = common.frame if fits else own
+    factor = float(f"{own.span / common.span:.2g}")
     cameras: list[Camera] = [corner_cameras(frame)[0]]
     cameras += turntable(frame, _VIEWS) if turns else ()
     with closing(open_backend(choose_renderer(renderer), scene)) as backend:
         corner, *turn = draw_views(scene, cameras, backend, _SIZE, _clay)
+    size = "" if fits else f"{number(factor)} times as large"
     return _Seen(corner=corner, size=size, turn=tuple(turn))
 
 

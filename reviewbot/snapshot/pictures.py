@@ -11,7 +11,7 @@ from reviewbot.render.film import chosen_frames
 from reviewbot.render.panels import empty_panel, scaled
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import picture_entry
-from reviewbot.report.plain_text import plain_sentence, visible
+from reviewbot.report.plain_text import visible
 from reviewbot.report.progress import AssetProgress, VersionEntry
 from reviewbot.report.progress_plots import asset_plot, findings_plot
 from reviewbot.report.progress_words import short_day
@@ -109,15 +109,24 @@ def version_verdict(version: VersionEntry) -> Verdict | None:
 
 
 def _sheet(report: Report, films: dict[int, Film]) -> Picture:
-    cards = [_card(entry, films.get(at)) for at, entry in enumerate(report.assets)]
-    return contact_sheet(cards, title=f"{report.title}: the start left, the end right")
+    ways = report.progress.assets if report.progress else ()
+    cards = [
+        _card(entry, way, films.get(at))
+        for at, (entry, way) in enumerate(zip(report.assets, ways, strict=True))
+    ]
+    return contact_sheet(cards, title=f"{report.title}, start and end")
 
 
-def _card(entry: AssetEntry, film: Film | None) -> Card:
+def _card(entry: AssetEntry, way: AssetProgress, film: Film | None) -> Card:
+    made = sum(one.state != "start" for one in way.versions)
+    still = (way.versions[-1].stops or 0) + (way.versions[-1].looks or 0)
+    told = f"{counted(still, 'finding')} open" if still else "nothing open"
+    if entry.state == "removed":
+        told = "removed"
     return Card(
         name=visible(entry.path.rsplit("/", 1)[-1]),
         verdict=entry.verdict,
-        note=plain_sentence(entry.summary, ()),
+        note=f"{counted(made, 'version')}, {told}",
         image=None if film is None else _both(*film.covers),
         weight=sum(_WEIGHT[one.severity] for one in entry.findings if one.standing != "fixed"),
     )
