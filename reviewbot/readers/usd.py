@@ -22,7 +22,7 @@ from reviewbot.mesh import FloatArray, IndexArray, Material, Model, Note, Part, 
 from reviewbot.readers.names import printable_text
 from reviewbot.readers.references import Siblings
 from reviewbot.readers.unsound import UnsoundFileError
-from reviewbot.readers.usd_layers import LIBRARY, Layers, root_layer
+from reviewbot.readers.usd_layers import LIBRARY, Layers, parse_error, root_layer
 
 __all__ = ["LIBRARY", "prepare", "read_usd"]
 
@@ -94,13 +94,16 @@ def read_usd(data: bytes, *, path: str, siblings: Siblings, seal: Callable[[], N
 
     Raises MeshReadError where a layer is malformed or a mesh's numbers contradict each other.
     """
-    layers = Layers(siblings=siblings)
+    layers, tf = Layers(siblings=siblings), importlib.import_module(f"{LIBRARY}.Tf")
     try:
         root = root_layer(data, PurePosixPath(path).name, layers)
         seal()
         model = _model(root, layers)
     except UnsoundFileError as error:
         raise MeshReadError(path=path, line=error.line, reason=error.reason) from error
+    except tf.ErrorException as error:  # the binary form is looked into only when it is asked
+        reason = parse_error(str(error)).reason
+        raise MeshReadError(path=path, line=None, reason=reason) from error
     return model
 
 

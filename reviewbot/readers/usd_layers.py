@@ -25,6 +25,7 @@ LIBRARY = "pxr"
 MOST_LAYERS = 256
 _CRATE, _TEXT, _ZIP = b"PXR-USDC", b"#usda", b"PK\x03\x04"
 _PLACE = re.compile(r":(\d+):\d+: ([^'\n]{1,160})")  # as the library's parser says it
+_OWN_NAMES = "pxrInternal"
 _LAYER_SUFFIXES = (".usda", ".usdc", ".usd")
 
 
@@ -99,7 +100,7 @@ def _layer(data: bytes) -> Any:
     except UnicodeDecodeError as error:
         raise UnsoundFileError("is no UTF-8 text") from error
     except tf.ErrorException as error:
-        raise _parse_error(str(error)) from error
+        raise parse_error(str(error)) from error
     raise UnsoundFileError("does not begin as a USD file does")
 
 
@@ -114,9 +115,11 @@ def _crate_layer(sdf: Any, data: bytes) -> Any:
     return layer
 
 
-def _parse_error(message: str) -> UnsoundFileError:
+def parse_error(message: str) -> UnsoundFileError:
+    """What the library said, without the names of its own parts."""
     found = _PLACE.search(message)
     if found is None:
         return UnsoundFileError("is no sound USD layer")
-    what = printable_text(found[2])
-    return UnsoundFileError(f"is no sound USD layer: {what}", line=int(found[1]))
+    what, line = printable_text(found[2]).strip().removesuffix(" at"), int(found[1])
+    told = "" if _OWN_NAMES in what else f": {what}"
+    return UnsoundFileError(f"is no sound USD layer{told}", line=line)

@@ -1,9 +1,9 @@
 """One mesh of a million quads in every format: this project beside other libraries that read it.
 
-Run by hand: python tests/benchmarks/bench_formats.py [QUADS]   (1000000 unless told)
+Run by hand: python tests/benchmarks/bench_formats.py [QUADS [KIND...]]   (1000000, all of them)
 Each reading is a fresh process: processor seconds from bytes on the disk to a mesh in memory,
-without imports, and the peak memory of the largest process. Formats that hold triangles only get
-two for every quad.
+without imports, and the peak memory of the largest process. This project reads within its usual
+limits. Formats that hold triangles only get two for every quad.
 """
 
 from __future__ import annotations
@@ -20,12 +20,15 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from assets import bumpy_torus, torus_faces
-from bench_reading import ISOLATED, measured
+from bench_reading import ISOLATED, READERS, measured
+from readers.fbx_binary import binary_fbx
 from readers.fbx_files import fbx_file, mesh_text
 from readers.gltf_files import UINT, GltfFile
 
 TRIMESH = ("import trimesh", "trimesh.load(path, process=False)")
+UFBX = {"ufbx, not into arrays": ("import ufbx", "ufbx.load_file(path)")}
 OTHERS = {
+    ".obj": {name: code for name, code in READERS.items() if "reviewbot" not in name},
     ".glb": {"trimesh": TRIMESH},
     ".ply": {
         "trimesh": TRIMESH,
@@ -35,7 +38,8 @@ OTHERS = {
         "trimesh": TRIMESH,
         "vtk": ("import vtk; r = vtk.vtkSTLReader(); r.SetFileName(path)", "r.Update()"),
     },
-    ".fbx": {"ufbx, not into arrays": ("import ufbx", "ufbx.load_file(path)")},
+    ".fbx": UFBX,
+    "text.fbx": UFBX,
     ".usdc": {
         "usd-core, arrays alone": (
             "from pxr import Usd, UsdGeom; import numpy as np",
@@ -57,6 +61,14 @@ class Mesh:
         self.point_of_uv = np.empty(len(self.uvs), dtype=np.int64)
         self.point_of_uv[self.uv_faces] = self.faces
         self.triangles = self.uv_faces[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3)
+
+
+def write_obj(mesh: Mesh, path: Path) -> None:
+    corners = np.stack([mesh.faces, mesh.uv_faces], axis=-1).reshape(-1, 8) + 1
+    with path.open("w") as file:
+        np.savetxt(file, mesh.points, fmt="v %.6f %.6f %.6f")
+        np.savetxt(file, mesh.uvs, fmt="vt %.6f %.6f")
+        np.savetxt(file, corners, fmt="f %d/%d %d/%d %d/%d %d/%d")
 
 
 def write_glb(mesh: Mesh, path: Path) -> None:
@@ -90,6 +102,11 @@ def write_stl(mesh: Mesh, path: Path) -> None:
 
 
 def write_fbx(mesh: Mesh, path: Path) -> None:
+    uvs = {"map1": (mesh.uvs, mesh.uv_faces.reshape(-1))}
+    path.write_bytes(binary_fbx(mesh.points, mesh.faces, uvs=uvs))
+
+
+def write_text_fbx(mesh: Mesh, path: Path) -> None:
     uvs = {"map1": (mesh.uvs.tolist(), mesh.uv_faces.reshape(-1).tolist())}
     geometry = mesh_text(points=mesh.points.tolist(), faces=mesh.faces.tolist(), uvs=uvs)
     path.write_bytes(fbx_file(geometry))
@@ -114,35 +131,34 @@ def write_usdc(mesh: Mesh, path: Path) -> None:
 
 
 WRITERS: dict[str, Callable[[Mesh, Path], None]] = {
+    ".obj": write_obj,
     ".glb": write_glb,
     ".ply": write_ply,
     ".stl": write_stl,
     ".fbx": write_fbx,
+    "text.fbx": write_text_fbx,
     ".usdc": write_usdc,
 }
-NEEDS = {".fbx": "ufbx", ".usdc": "pxr"}
+NEEDS = {".fbx": "ufbx", "text.fbx": "ufbx", ".usdc": "pxr"}
 
 
 def main() -> None:
-    if len(sys.argv) == 4:  # writing takes a process of its own: peaks are passed on to children
-        write, path, quads = sys.argv[1:]
-        WRITERS[write](Mesh(int(quads)), Path(path))
+    if len(sys.argv) == 5:  # writing takes a process of its own: peaks are passed on to children
+        _, kind, path, quads = sys.argv[1:]
+        WRITERS[kind](Mesh(int(quads)), Path(path))
         return
     quads = sys.argv[1] if len(sys.argv) > 1 else "1000000"
     with tempfile.TemporaryDirectory() as folder:
-        for suffix in WRITERS:
-            library = NEEDS.get(suffix)
+        for kind in sys.argv[2:] or WRITERS:
+            library = NEEDS.get(kind)
             if library and importlib.util.find_spec(library) is None:
-                print(f"{suffix}: {library} is not installed")
+                print(f"{kind}: {library} is not installed")
                 continue
-            path = Path(folder) / f"mesh{suffix}"
-            subprocess.run([sys.executable, __file__, suffix, str(path), quads], check=True)
-            print(f"{suffix}: {quads} quads, {path.stat().st_size / 1e6:.0f} MB")
-            for name, (prepare, load) in {
-                "reviewbot, isolated": ISOLATED,
-                **OTHERS[suffix],
-            }.items():
-                print(f"  {name:24} {measured(path, prepare, load, runs=1)}")
+            path = Path(folder) / f"mesh{kind}"
+            subprocess.run([sys.executable, __file__, "write", kind, str(path), quads], check=True)
+            print(f"{kind}: {quads} quads, {path.stat().st_size / 1e6:.0f} MB")
+            for name, (prepare, load) in {"reviewbot, isolated": ISOLATED, **OTHERS[kind]}.items():
+                print(f"  {name:24} {measured(path, prepare, load, runs=1)}", flush=True)
             path.unlink()
 
 

@@ -28,9 +28,11 @@ seconds += used[1].ru_utime + used[1].ru_stime  # the reading process, its start
 print(seconds, max(use.ru_maxrss for use in used) / 1024, flush=True)
 os._exit(0)  # some native libraries crash while they tidy up
 """
-ISOLATED = (
+ISOLATED = (  # within the limits that hold unless the settings say otherwise
     "from reviewbot.readers.isolation import IsolatedReader\n"
-    "reader = IsolatedReader(memory_mb=8192, seconds=600)",
+    "from reviewbot.settings import FileSettings\n"
+    "files = FileSettings()\n"
+    "reader = IsolatedReader(memory_mb=files.memory_mb, seconds=files.seconds)",
     "reader.read(open(path, 'rb').read(), path=path); reader.__exit__(None, None, None)",
 )
 READERS = {

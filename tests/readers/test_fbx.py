@@ -11,7 +11,9 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 import real_meshes
+from readers.fbx_binary import binary_fbx
 from readers.fbx_files import fbx_file, mesh_text
+from readers.spellings import model_values
 from scipy.spatial.transform import Rotation
 
 from reviewbot.errors import MeshReadError
@@ -66,6 +68,21 @@ def test_polygons_uv_sets_materials_and_smoothing(reader: IsolatedReader) -> Non
     assert part.face_smoothing.tolist() == [1, 0]
     pictures = {material.name: material.base_colour_file for material in model.materials}
     assert pictures == {"brass": "maps/brass.png", "glass": None}
+
+
+@needs_ufbx
+@pytest.mark.parametrize("packed", [True, False])
+def test_the_binary_form_reads_as_text_does(reader: IsolatedReader, packed: bool) -> None:
+    faces, corner = [[0, 1, 2, 3], [3, 2, 4]], [0, 1, 2, 2, 2, 1, 0]
+    values = [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0)]
+    text = fbx_file(mesh_text(points=POINTS, faces=faces, uvs={"map1": (values, corner)}))
+    data = binary_fbx(
+        np.array(POINTS), faces, uvs={"map1": (np.array(values), np.array(corner))}, packed=packed
+    )
+    models = [reader.read(one, path="lamp.fbx") for one in (text, data)]
+    assert model_values(models[0]) == model_values(models[1])
+    assert models[0].up_axis == models[1].up_axis == "y"
+    assert models[0].metres_per_unit == models[1].metres_per_unit == 0.01
 
 
 @needs_ufbx

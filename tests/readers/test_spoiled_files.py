@@ -65,4 +65,4 @@ def test_spoiled_files_of_native_readers_cost_only_themselves(
     for data in spoiled_files(25, suffix=suffix, seed=1):
         result = outcome(reader, data, suffix)
         assert isinstance(result, Model) or "failed on it" not in result, (result, data)
-    assert isinstance(outcome(reader, seeds()[suffix][0], suffix), Model)
+    assert isinstance(outcome(reader, seeds(suffix)[0], suffix), Model)

@@ -6,7 +6,7 @@ this one, from sound layers and small faults; what a hostile file might do goes 
 from __future__ import annotations
 
 import importlib.util
-import io
+import struct
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import real_meshes
 from readers.spellings import model_values
+from readers.usd_files import crate, packaged
 
 from reviewbot.errors import MeshReadError
 from reviewbot.geometry.polygons import newell_vectors
@@ -269,14 +270,6 @@ def test_value_clips_open_no_file(reader: IsolatedReader, tmp_path: Path) -> Non
 # usdz.
 
 
-def packaged(files: dict[str, bytes], compression: int = zipfile.ZIP_STORED) -> bytes:
-    stream = io.BytesIO()
-    with zipfile.ZipFile(stream, "w", compression) as package:
-        for name, data in files.items():
-            package.writestr(name, data)
-    return stream.getvalue()
-
-
 def test_packages() -> None:
     files = {
         "lamp.usda": layer(head="subLayers = [@parts/a.usda@]"),
@@ -324,17 +317,28 @@ def test_what_is_broken_is_refused(data: bytes, line: int | None, said: str) -> 
     assert error.line == line
 
 
-def test_the_binary_form_reads_alike(tmp_path: Path) -> None:
-    from pxr import Sdf
-
-    text = tmp_path / "lamp.usda"
-    text.write_bytes(layer())
-    Sdf.Layer.FindOrOpen(str(text)).Export(str(tmp_path / "lamp.usdc"))
-    binary = (tmp_path / "lamp.usdc").read_bytes()
+def test_the_binary_form_reads_alike() -> None:
+    binary = crate(layer())
     assert binary.startswith(b"PXR-USDC")
     plain = read(layer())
     for path in ("lamp.usdc", "lamp.usd", "lamp.usda"):
         assert model_values(read(binary, path)) == model_values(plain)
+
+
+def test_an_array_that_claims_more_than_the_file_holds_is_refused() -> None:
+    """The library looks into arrays of the binary form only when they are asked for."""
+    binary = crate(layer())
+    start = np.array([(0, 0, 0), (1, 0, 0)], dtype="<f4").tobytes()
+    at = binary.index(struct.pack("<Q", 5) + start)
+    broken = binary[:at] + struct.pack("<Q", 1 << 46) + binary[at + 8 :]
+    error = refusal(broken, "lamp.usdc")
+    assert error.reason == "is no sound USD layer"
+
+
+def test_what_the_library_says_is_told_without_its_own_names() -> None:
+    error = refusal(layer(SHEET.replace("(1, 0, 0)", "(1 0, 0)")))
+    assert error.reason.startswith("is no sound USD layer")
+    assert "pxr" not in error.reason
 
 
 def test_a_package_reads_alike_in_its_own_process(reader: IsolatedReader) -> None:
