@@ -40,6 +40,10 @@ def _no_segments() -> FloatArray:
     return np.empty((0, 2, 3))
 
 
+def _no_middles() -> FloatArray:
+    return np.empty((0, 2, 2))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartMatch:
     """One part in both versions, with what pictures need.
@@ -53,6 +57,8 @@ class PartMatch:
     displacement   (V,) float64 how far each point after was moved, in units of the version
                    after; nan for a new point; empty where nothing moved
     cut, sewn, kept  (K, 2, 3) float64 ends of seams in the space of the version after
+    shells_moved   (K, 2, 2) float64 middles, in UVs, of shells that lie elsewhere now, before and
+                   after
     """
 
     before: int | None
@@ -64,6 +70,7 @@ class PartMatch:
     cut: FloatArray = field(default_factory=_no_segments)
     sewn: FloatArray = field(default_factory=_no_segments)
     kept: FloatArray = field(default_factory=_no_segments)
+    shells_moved: FloatArray = field(default_factory=_no_middles)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,8 +225,18 @@ def _matches(
             cut=_segments(body, story.seams.cut),
             sewn=_segments(body, story.seams.sewn),
             kept=_segments(body, story.seams.kept),
+            shells_moved=_shells_moved(story),
         )
     ]
+
+
+def _shells_moved(story: PartStory) -> FloatArray:
+    moves = (story.unwrap.moved, story.unwrap.tiled)
+    middles = [np.empty((0, 2), complex), *(move.middles for move in moves if move is not None)]
+    joined = np.concatenate(middles)
+    # One that went to another tile may be told as moved, too.
+    once = np.unique(np.stack([joined.real, joined.imag], axis=-1).reshape(-1, 4), axis=0)
+    return once.reshape(-1, 2, 2)
 
 
 def _segments(body: Body, rows: IndexArray) -> FloatArray:

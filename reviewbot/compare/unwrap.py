@@ -37,12 +37,14 @@ class UvMove:
     shells   how many; total: how many the part has after
     shared   the one map (turn a, shift b) of them all, None where each has its own
     at_face  row of a face after where to look
+    middles  (K, 2) complex128 where each lay and lies, the mean of its corners' UVs
     """
 
     shells: int
     total: int
     shared: tuple[complex, complex] | None
     at_face: int
+    middles: ComplexArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +78,8 @@ class UnwrapStory:
 class _Corners:
     """Corners whose UV is known in both versions.
 
-    before, after  (N,) complex128
+    before, after  (N,) complex128; after with a flip of the whole axis undone
+    drawn          (N,) complex128 after as the file has it
     face           (N,) int32 face after
     group          (N,) int32 pair of shells, before and after
     shells         (G, 2) int32 shell before and after of each group
@@ -84,6 +87,7 @@ class _Corners:
 
     before: ComplexArray
     after: ComplexArray
+    drawn: ComplexArray
     face: IndexArray
     group: IndexArray
     shells: IndexArray
@@ -142,6 +146,7 @@ def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray)
     return _Corners(
         before=_complex(old_uv),
         after=_complex(new_uv),
+        drawn=_complex(new_uv),
         face=face,
         group=group.astype(np.int32),
         shells=np.stack([old_shell[first], new_shell[first]], axis=1),
@@ -153,6 +158,7 @@ def _some(corners: _Corners, keep: BoolArray) -> _Corners:
     return _Corners(
         before=corners.before[keep],
         after=corners.after[keep],
+        drawn=corners.drawn[keep],
         face=corners.face[keep],
         group=group.astype(np.int32),
         shells=corners.shells[used],
@@ -398,11 +404,14 @@ def _move_of(groups: BoolArray, maps: UvMaps, corners: _Corners, after: Body) ->
     turn, shift = maps.turn[chosen], maps.shift[chosen]
     alike = np.abs(turn - turn[0]).max() <= 1e-3 and np.abs(shift - shift[0]).max() <= 1e-3
     where = int(np.argmax(np.isin(corners.group, chosen)))
+    size = np.bincount(corners.group, minlength=len(groups)).astype(float)
+    middles = [_group_means(uv, corners.group, size) for uv in (corners.before, corners.drawn)]
     return UvMove(
         shells=len(np.unique(corners.shells[chosen, 1])),
         total=after.shells.count,
         shared=(complex(turn[0]), complex(shift[0])) if alike else None,
         at_face=int(corners.face[where]),
+        middles=np.stack(middles, axis=1)[chosen],
     )
 
 

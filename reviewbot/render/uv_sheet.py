@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import floor
 
 import numpy as np
 from scipy import ndimage
@@ -164,14 +165,19 @@ def _tile_sheet(
         told.append(f"{words} {100 * tile.used:.0f} %")
     tiles = beside(sides)
     parts = _shown_parts(laid[::-1], column, row)
+    key = [_key(parts, told_padding, tiles.shape[1])]
+    numbers = ""
+    if any((column, row) in (_tile_of(one.before), _tile_of(one.after)) for one in moved):
+        key.append(beside([_tag(1), text("numbers: one shell before and after, where it moved")]))
+        numbers = " Numbers link shells that moved, the furthest first."
     return drawn_picture(
-        sheet(f"{title}, tile {name}", "", [tiles, _key(parts, told_padding, tiles.shape[1])]),
+        sheet(f"{title}, tile {name}", "", [tiles, *key]),
         kind="uv-sheet",
         name=f"uv-sheet-{name}",
         caption=(
             f"UV tile {name}, shells coloured by part; used: {', '.join(told)}. Vermillion "
             "crosshatching: shells that overlap; black hatching: mirrored; dots: copies stacked "
-            "on purpose."
+            f"on purpose.{numbers}"
         ),
         alt=f"UV tile {name}: {', '.join(told)} used",
     )
@@ -302,17 +308,26 @@ def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) 
     """Numbers on moved shells, so that the eye finds each again on the other side."""
     image = image.copy()
     for number, (u, v) in enumerate(marks, start=1):
-        if (np.floor([u, v]) != [tile.column, tile.row]).any():
+        if _tile_of((u, v)) != (tile.column, tile.row):
             continue
-        word = text(str(number), size=NOTE, weight="Semi Bold", colour=PAPER, background=INK)
-        tag = paper(word.shape[1] + 12, word.shape[0] + 2, INK)
-        tag[1 : 1 + word.shape[0], 6 : 6 + word.shape[1]] = word
+        tag = _tag(number)
         place = tile_pixels(np.array([[u - tile.column, v - tile.row]]), tile.size)[0]
         left, top = (np.round(place).astype(int) - [tag.shape[1] // 2, tag.shape[0] // 2]).tolist()
         left = int(np.clip(left, 0, tile.size - tag.shape[1]))
         top = int(np.clip(top, 0, tile.size - tag.shape[0]))
         image[top : top + tag.shape[0], left : left + tag.shape[1]] = tag
     return image
+
+
+def _tag(number: int) -> Image:
+    word = text(str(number), size=NOTE, weight="Semi Bold", colour=PAPER, background=INK)
+    tag = paper(word.shape[1] + 12, word.shape[0] + 2, INK)
+    tag[1 : 1 + word.shape[0], 6 : 6 + word.shape[1]] = word
+    return tag
+
+
+def _tile_of(place: tuple[float, float]) -> tuple[int, int]:
+    return floor(place[0]), floor(place[1])
 
 
 def _shown_parts(laid: Sequence[_Laid], column: int, row: int) -> dict[str, Rgb]:

@@ -25,6 +25,7 @@ from reviewbot.render.samples import Scene
 from reviewbot.render.scene import build_scene
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Spot
+from reviewbot.render.uv_sheet import MovedShell
 from reviewbot.render.version import Version
 from reviewbot.report.readiness import readiness_pictures
 from reviewbot.report.solid import Solid, version_solids
@@ -32,6 +33,7 @@ from reviewbot.report.textured import textured_versions
 from reviewbot.settings import Settings
 
 MOST_SPOTS = 8
+MOST_NUMBERED = 15
 _NOTES_TO_SEE = (seam_exposed.RULE.code,)
 _WEIGHT = {"stop": 0, "look": 1, "note": 2}
 
@@ -77,6 +79,7 @@ def draw_asset(
         new,
         _album_settings(wish),
         seams=_seam_lines(before, matches, undo),
+        moved=_moved_shells(matches),
         spots=_spots(findings, changes, undo, after),
         renamed=_renamed(before, after, matches),
     )
@@ -215,6 +218,17 @@ def _seam_lines(
         )
     )
     return SeamLines(kept=kept, cut=cut, sewn=sewn)
+
+
+def _moved_shells(matches: Sequence[PartMatch]) -> list[MovedShell]:
+    """Shells that lie elsewhere after, the furthest first; no more than a sheet can number."""
+    both = np.concatenate([np.empty((0, 2, 2)), *(match.shells_moved for match in matches)])
+    distance = np.hypot(*(both[:, 1] - both[:, 0]).T)
+    order = np.argsort(-distance, kind="stable")[:MOST_NUMBERED]
+    return [
+        MovedShell(before=(old[0], old[1]), after=(new[0], new[1]))
+        for old, new in both[order].tolist()
+    ]
 
 
 def _placed(segments: FloatArray, matrix: FloatArray) -> FloatArray:

@@ -114,6 +114,23 @@ def test_a_repack_is_said_once_with_the_number_of_shells() -> None:
     assert (change.code, change.value, change.unit) == ("uv-moved", 6, "shells")
 
 
+def test_where_shells_went_is_known() -> None:
+    """Two shells of six change places; one more goes to another tile."""
+
+    def swap(uv: np.ndarray) -> np.ndarray:
+        uv[[1, 5]] += (uv[[5, 1]] - uv[[1, 5]]).mean(axis=1, keepdims=True)
+        uv[2] += [1, 0]
+        return uv
+
+    before = model(boxes_net(1.0, "box"))
+    (match,) = compared(before, model(corner_uvs(before.parts[0], swap))).matches
+    first, second, third = (0.35, 0.1), (0.6, 0.35), (0.6, 0.1)
+    assert match.shells_moved == pytest.approx(
+        np.array([(first, second), (third, (1.6, 0.1)), (second, first)]), abs=1e-6
+    )
+    assert not len(compared(before, before).matches[0].shells_moved)
+
+
 def test_whole_tiles() -> None:
     after = with_part(prop(), "box", lambda p: with_uvs(p, p.uvs + np.array([1, 0])))
     change = only(prop(), after)

@@ -117,7 +117,7 @@ def test_what_cannot_be_shown_is_said() -> None:
     assert not found.of
     assert found.notes == (
         "the picture 'large.png' is not shown: it is a large file that is not here",
-        "the picture 'tiled.png' is not shown: it lies on other UVs",
+        "the picture 'tiled.png' is not shown: it is laid on otherwise than by the first UV set",
         "the picture 'broken.png' is not shown: it is no picture",
     )
 
