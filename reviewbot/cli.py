@@ -20,9 +20,10 @@ from reviewbot.commands.init import init
 from reviewbot.commands.post import post
 from reviewbot.commands.review import review
 from reviewbot.commands.schema import schema
+from reviewbot.commands.snapshot import snapshot
 from reviewbot.errors import RendererUnavailableError, UsageError
 
-COMMANDS = (demo, check, compare, review, post, accept, init, formats, schema)
+COMMANDS = (demo, check, compare, review, snapshot, post, accept, init, formats, schema)
 
 app = typer.Typer(
     name="reviewbot",

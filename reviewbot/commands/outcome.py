@@ -73,14 +73,15 @@ def _write(reviewed: Reviewed, asked: Asked) -> None:
     if asked.folder is not None:
         write_report(reviewed.report, reviewed.pictures, asked.folder)
     if asked.json not in (None, "-"):
-        _write_text(Path(str(asked.json)), to_json(reviewed.report))
+        write_text(Path(str(asked.json)), to_json(reviewed.report))
     if asked.sarif is not None:
-        _write_text(asked.sarif, to_sarif(reviewed.report))
+        write_text(asked.sarif, to_sarif(reviewed.report))
     if asked.junit is not None:
-        _write_text(asked.junit, to_junit(reviewed.report))
+        write_text(asked.junit, to_junit(reviewed.report))
 
 
-def _write_text(file: Path, text: str) -> None:
+def write_text(file: Path, text: str) -> None:
+    """Raises UsageError where the file cannot be written."""
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:

@@ -64,6 +64,37 @@ def with_token_taken_out(environment: MutableMapping[str, str]) -> dict[str, str
     return whole
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IssueAddress:
+    """An issue on a host; host and server as in `Destination`."""
+
+    host: str
+    server: str | None
+    repository: str
+    number: int
+
+
+def hosted_issue(environment: Mapping[str, str], number: int) -> IssueAddress:
+    """An issue of the repository that a hosted job runs in. Raises UsageError outside one."""
+    if environment.get("GITLAB_CI"):
+        host, server, project = "gitlab", "CI_SERVER_URL", "CI_PROJECT_PATH"
+    elif environment.get("GITHUB_ACTIONS"):
+        is_other = environment.get("GITEA_ACTIONS") or environment.get("FORGEJO_ACTIONS")
+        host, server, project = (
+            "gitea" if is_other else "github",
+            "GITHUB_SERVER_URL",
+            "GITHUB_REPOSITORY",
+        )
+    else:
+        raise UsageError("this is no job of a code host that is known here: name --host and --repo")
+    return IssueAddress(
+        host=host,
+        server=_named(environment, server),
+        repository=_named(environment, project),
+        number=number,
+    )
+
+
 def hosted_job(environment: Mapping[str, str]) -> Destination:
     """The request that a hosted job runs for.
 

@@ -60,4 +60,5 @@ class DryRun:
 
 
 def _name(request: ChangeRequest) -> str:
-    return f"{request.repository}, request {request.number}"
+    kind = "issue" if request.is_issue else "request"
+    return f"{request.repository}, {kind} {request.number}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from itertools import chain
 from pathlib import Path, PurePosixPath
 
 from reviewbot.errors import UsageError
@@ -11,6 +12,8 @@ from reviewbot.report.json_report import to_json
 from reviewbot.report.junit import to_junit
 from reviewbot.report.markdown import to_markdown
 from reviewbot.report.page import to_html
+from reviewbot.report.progress_markdown import progress_markdown
+from reviewbot.report.progress_page import progress_page
 from reviewbot.report.report import Report
 from reviewbot.report.sarif import to_sarif
 
@@ -24,14 +27,35 @@ def write_report(report: Report, pictures: Mapping[str, bytes], folder: Path) ->
     Each file appears whole or not at all. Raises UsageError where the folder cannot be written,
     or where a picture's name leads outside of it.
     """
-    files = {name: data for name, data in pictures.items() if _checked(name)}
-    files["report.html"] = to_html(report, pictures).encode()
-    files["report.md"] = to_markdown(report, picture_url=str).encode()
-    files["report.json"] = to_json(report).encode()
-    files["report.sarif"] = to_sarif(report).encode()
-    files["report.xml"] = to_junit(report).encode()
+    texts = {
+        "report.html": to_html(report, pictures),
+        "report.md": to_markdown(report, picture_url=str),
+        "report.json": to_json(report),
+        "report.sarif": to_sarif(report),
+        "report.xml": to_junit(report),
+    }
+    _write(texts, pictures, folder)
+
+
+def write_progress(report: Report, pictures: Mapping[str, bytes], folder: Path) -> None:
+    """The same for the report of a period; see `write_report`."""
+    texts = {
+        "report.html": progress_page(report, pictures),
+        "report.md": progress_markdown(report, picture_url=str),
+        "report.json": to_json(report),
+    }
+    _write(texts, pictures, folder)
+
+
+def _write(texts: Mapping[str, str], pictures: Mapping[str, bytes], folder: Path) -> None:
+    names = [name for name in pictures if _checked(name)]
+    # One picture at a time: there may be more of them than fit into memory.
+    files = chain(
+        ((name, pictures[name]) for name in names),
+        ((name, text.encode()) for name, text in texts.items()),
+    )
     try:
-        for name, data in files.items():
+        for name, data in files:
             _write_whole(folder / name, data)
     except OSError as error:
         raise UsageError(f"{folder}: the report cannot be written: {error.strerror}") from error

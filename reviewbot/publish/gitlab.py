@@ -79,7 +79,7 @@ class GitLab:
 
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""
-        notes = f"{_at(request.repository)}/merge_requests/{int(request.number)}/notes"
+        notes = f"{_at(request.repository)}/{_thread(request)}/notes"
         text = {"body": f"{marker}\n{body}"}
 
         def find() -> Json | None:
@@ -107,7 +107,7 @@ class GitLab:
     def remove_pictures(self, request: ChangeRequest) -> None:
         """See `Host`. They are the uploads that this account's comments show."""
         at = _at(request.repository)
-        notes = f"{at}/merge_requests/{int(request.number)}/notes"
+        notes = f"{at}/{_thread(request)}/notes"
         shown = {
             upload
             for note in self._api.pages(notes)
@@ -153,8 +153,12 @@ class GitLab:
         return self._account
 
     def _note(self, request: ChangeRequest, note: Json) -> str:
-        page = f"{self._web}/{request.repository}/-/merge_requests/{request.number}"
+        page = f"{self._web}/{request.repository}/-/{_thread(request)}"
         return f"{page}#note_{int(note['id'])}"
+
+
+def _thread(request: ChangeRequest) -> str:
+    return f"{'issues' if request.is_issue else 'merge_requests'}/{int(request.number)}"
 
 
 def _at(project: str) -> str:

@@ -13,15 +13,17 @@ _COMMIT = re.compile(r"[0-9a-f]{40}(?:[0-9a-f]{24})?")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangeRequest:
-    """A pull or merge request.
+    """A pull or merge request, or an issue.
 
     repository   as the host writes it, such as "studio/props"
-    head_commit  full id of its newest commit
+    head_commit  full id of its newest commit; "" for an issue
+    is_issue     some hosts count issues apart from requests
     """
 
     repository: str
     number: int
     head_commit: str
+    is_issue: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

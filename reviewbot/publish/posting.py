@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from reviewbot.publish.hosts import ChangeRequest, CommitStatus, Host
 from reviewbot.report.markdown import to_markdown
+from reviewbot.report.markdown_pictures import PictureUrl
+from reviewbot.report.progress_markdown import progress_markdown
 from reviewbot.report.report import Report
 
 MARKER = "<!-- reviewbot review -->"
+PROGRESS_MARKER = "<!-- reviewbot progress -->"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,25 +39,58 @@ def post_review(
 
     Raises HostError where the host does not take one of them; what went before stays.
     """
-    shown = {name: pictures[name] for name in shown_pictures(report) if name in pictures}
+    posted = _post(host, request, partial(_review, report), pictures, marker=MARKER)
+    status = CommitStatus(is_passed=is_passed, summary=report.summary, address=posted.comment)
+    host.put_status(request.repository, request.head_commit, status)
+    return posted
+
+
+def post_progress(
+    host: Host, issue: ChangeRequest, report: Report, pictures: Mapping[str, bytes]
+) -> Posted:
+    """A period's report as one comment on an issue; the next one takes its place.
+
+    Raises HostError as `post_review` does.
+    """
+    return _post(host, issue, partial(_progress, report), pictures, marker=PROGRESS_MARKER)
+
+
+def _review(report: Report, address: PictureUrl) -> str:
+    return to_markdown(report, picture_url=address)
+
+
+def _progress(report: Report, address: PictureUrl) -> str:
+    return progress_markdown(report, picture_url=address)
+
+
+def _post(
+    host: Host,
+    request: ChangeRequest,
+    write: Callable[[PictureUrl], str],
+    pictures: Mapping[str, bytes],
+    *,
+    marker: str,
+) -> Posted:
+    shown = {name: pictures[name] for name in _shown(write) if name in pictures}
     addresses = host.put_pictures(request, shown) if shown else {}
     if not shown:
         host.remove_pictures(request)
-    body = to_markdown(report, picture_url=_looked_up(addresses))
-    comment = host.put_comment(request, body, marker=MARKER)
-    status = CommitStatus(is_passed=is_passed, summary=report.summary, address=comment)
-    host.put_status(request.repository, request.head_commit, status)
+    comment = host.put_comment(request, write(_looked_up(addresses)), marker=marker)
     return Posted(comment=comment, pictures=len(shown))
 
 
 def shown_pictures(report: Report) -> list[str]:
     """The pictures that fit into the report's Markdown, in order, each once."""
+    return _shown(partial(_review, report))
+
+
+def _shown(write: Callable[[PictureUrl], str]) -> list[str]:
     asked: dict[str, str] = {}
 
     def address(name: str) -> str:
         return asked.setdefault(name, f"{_PLACEHOLDER}{len(asked):06}")
 
-    text = to_markdown(report, picture_url=address)
+    text = write(address)
     return [name for name, placeholder in asked.items() if placeholder in text]
 
 

@@ -10,13 +10,14 @@ from reviewbot.publish.clock import SystemClock
 from reviewbot.publish.destination import (
     TOKEN_VARIABLE,
     Destination,
+    IssueAddress,
     requested,
     require_same_workflow,
 )
 from reviewbot.publish.dry_run import DryRun
 from reviewbot.publish.hosts import ChangeRequest, Host
 from reviewbot.publish.known_hosts import open_host
-from reviewbot.publish.posting import post_review
+from reviewbot.publish.posting import post_progress, post_review
 from reviewbot.report.report import Report
 from reviewbot.report.verdict import gate_status
 
@@ -44,6 +45,28 @@ def send(
         known = replace(destination, number=destination.number or 0) if is_dry else destination
         request = requested(host, known)
         posted = post_review(host, request, report, pictures, is_passed=gate_status(report) == 0)
+    finally:
+        host.close()
+    if not is_dry:
+        say(f"posted: {posted.comment}")
+
+
+def send_progress(
+    report: Report,
+    pictures: Mapping[str, bytes],
+    address: IssueAddress,
+    *,
+    environment: Mapping[str, str],
+    say: Callable[[str], None],
+    is_dry: bool,
+) -> None:
+    """Posts a period's report on an issue, or says what would be sent; see `send`."""
+    host = _opened(address.host, address.server, environment, say=say, is_dry=is_dry)
+    issue = ChangeRequest(
+        repository=address.repository, number=address.number, head_commit="", is_issue=True
+    )
+    try:
+        posted = post_progress(host, issue, report, pictures)
     finally:
         host.close()
     if not is_dry:

@@ -22,7 +22,7 @@ PictureUrl = Callable[[str], str]
 def overview_blocks(overview: Sequence[PictureEntry], picture_url: PictureUrl) -> str:
     """Pictures of all assets together, each under its caption."""
     blocks = (
-        joined([_caption(picture, frozenset()), _image(picture, frozenset(), picture_url)])
+        joined([caption_of(picture, frozenset()), image_of(picture, frozenset(), picture_url)])
         for picture in overview
     )
     return joined(list(blocks))
@@ -50,8 +50,8 @@ def _picture_row(
 ) -> str:
     """One picture under its caption; several small ones as a table of one row."""
     names = names_in(asset)
-    captions = [_caption(picture, names) for picture in pictures]
-    images = [_image(picture, names, picture_url) for picture in pictures]
+    captions = [caption_of(picture, names) for picture in pictures]
+    images = [image_of(picture, names, picture_url) for picture in pictures]
     path = markdown_name(asset.path) if with_path else ""
     if len(images) == 1:
         return f"{path}: {captions[0]}\n\n{images[0]}" if path else f"{captions[0]}\n\n{images[0]}"
@@ -59,13 +59,13 @@ def _picture_row(
     return joined([path, "\n".join(f"| {' | '.join(row)} |" for row in rows)])
 
 
-def _caption(picture: PictureEntry, names: frozenset[str]) -> str:
+def caption_of(picture: PictureEntry, names: frozenset[str]) -> str:
     told = markdown_sentence(picture.caption, names)
     unsaid = picture.part and not mentions(picture.caption, picture.part)
     return f"{markdown_name(picture.part)}: {told}" if unsaid else told
 
 
-def _image(picture: PictureEntry, names: frozenset[str], picture_url: PictureUrl) -> str:
+def image_of(picture: PictureEntry, names: frozenset[str], picture_url: PictureUrl) -> str:
     """As HTML: Markdown cannot say how wide a picture is shown."""
     address = html.escape(quote(picture_url(picture.file), safe=":/?#@!$&'*+,;=%~"))
     alt = html.escape(plain_sentence(picture.alt, names))

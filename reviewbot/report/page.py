@@ -74,7 +74,7 @@ def to_html(
     picture_limit  bytes of pictures the page may hold; it says what is left out
     """
     told = [asset for asset in worst_first(report.assets) if needs_telling(asset)]
-    environment = _environment()
+    environment = page_environment()
     style = environment.get_template("page.css").render()
     script = environment.get_template("page.js").render()
     solids = embed_solids(told[:_ASSETS], pictures, limit=_SOLID_LIMIT)
@@ -88,7 +88,7 @@ def to_html(
         script=Markup(script),
         viewer=Markup(viewer),
         solids=solids,
-        policy=_policy(style, script, viewer),
+        policy=security_policy(style, script, viewer),
         assets=[_asset_view(number, asset) for number, asset in enumerate(told[:_ASSETS], 1)],
         listed=told[_ASSETS:],
         quiet=[asset for asset in report.assets if not needs_telling(asset)],
@@ -127,7 +127,7 @@ def _part_numbers(told: list[AssetEntry]) -> dict[str, int]:
     return {name: place for place, name in enumerate(names, 1)}
 
 
-def _policy(style: str, *scripts: str) -> str:
+def security_policy(style: str, *scripts: str) -> str:
     """The content security policy: pictures inside the file, this style, these scripts, no more."""
     sources = " ".join(_source(script) for script in scripts if script)
     return (
@@ -142,7 +142,7 @@ def _source(text: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
+def page_environment() -> Environment:
     environment = Environment(
         loader=PackageLoader("reviewbot.report"),
         autoescape=True,

@@ -121,6 +121,15 @@ def stands_longest(progress: Progress) -> list[TrackedEntry]:
     return sorted(open_ones, key=lambda one: (one.opened or "", *_gravity(one)))
 
 
+def grouped(findings: Iterable[TrackedEntry]) -> list[list[TrackedEntry]]:
+    """Findings that differ in their parts only, together, in the order given."""
+    groups: dict[tuple[str | None, ...], list[TrackedEntry]] = {}
+    for one in findings:
+        key = (one.path, one.code, one.severity, one.message, one.opened_by, one.ended_by)
+        groups.setdefault(key, []).append(one)
+    return list(groups.values())
+
+
 def counts_of(findings: Iterable[TrackedEntry]) -> dict[Fate, int]:
     """How many findings met each fate."""
     counts: dict[Fate, int] = dict.fromkeys(("opened", "standing", "mended", "passing", "gone"), 0)

@@ -41,12 +41,13 @@ class _Panel(NamedTuple):
     title: str
     factor: float
     least: float
+    floor: float = 0.0
 
 
-# The last figure is the least range that a panel shows: what changes by less is no news.
+# The fourth is the least range that a panel shows: what changes by less is no news.
 _PANELS = (
     _Panel("faces", "Faces", 1, 20),
-    _Panel("stretch_l2", "Stretch (L2, 1 is none)", 1, 0.2),
+    _Panel("stretch_l2", "Stretch (L2, 1 is none)", 1, 0.2, floor=0.95),
     _Panel("seam_length", "Seam length (units)", 1, 0),
     _Panel("tile_use", "Used texture (%)", 100, 10),
 )
@@ -165,7 +166,7 @@ def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) 
         )
     else:
         span = 1.3 * max(high - low, panel.least, _LEAST_SHARE * abs(high)) or 1.0
-        bottom = max(0.0, 0.5 * (low + high) - 0.5 * span)
+        bottom = max(panel.floor, 0.5 * (low + high) - 0.5 * span)
         axes.set_ylim(bottom, bottom + span)
         axes.yaxis.set_major_locator(MaxNLocator(3, integer=panel.key == "faces"))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: number(float(f"{value:.4g}"))))

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from reviewbot.report.progress import Progress, TrackedEntry, counts_of
-from reviewbot.report.wording import counted, number
+from reviewbot.report.progress import (
+    AssetProgress,
+    Progress,
+    TrackedEntry,
+    VersionEntry,
+    counts_of,
+)
+from reviewbot.report.record import Measures
+from reviewbot.report.wording import NOTHING, counted, number
 
 # Our own: the language of a machine must not decide what a digest says.
 _MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
 )
+
+_LEAST_GAIN = 0.01  # of a share, or of a stretch: what is less is no news
 
 
 def short_day(when: str) -> str:
@@ -105,8 +113,33 @@ def age_words(one: TrackedEntry) -> str:
     return age if one.opened is not None else f"older than the period: more than {age}"
 
 
-def name_list(names: Sequence[str], most: int) -> str:
-    """The first few, and how many more."""
-    more = len(names) - most
-    shown = ", ".join(names[:most])
-    return f"{shown} and {number(more)} more" if more > 0 else shown
+def gains(way: AssetProgress) -> list[str]:
+    """Measures that ended better than they began: more of the texture used, less stretch."""
+    known = [one.measures for one in way.versions if one.measures]
+    if len(known) < 2:
+        return []
+    told = []
+    first, last = (_figure(one, "tile_use") for one in (known[0], known[-1]))
+    if first is not None and last is not None and last >= first + _LEAST_GAIN:
+        told.append(f"used texture from {_percent(first)} to {_percent(last)}")
+    first, last = (_figure(one, "stretch_l2") for one in (known[0], known[-1]))
+    if first is not None and last is not None and last <= first - _LEAST_GAIN:
+        told.append(f"stretch from {number(round(first, 2))} to {number(round(last, 2))}")
+    return told
+
+
+def _figure(measures: Measures, key: str) -> float | None:
+    value = measures.get(key)
+    return float(value) if isinstance(value, int | float) else None
+
+
+def _percent(share: float) -> str:
+    return f"{number(round(100 * share, 1))}%"
+
+
+def open_words(version: VersionEntry) -> str:
+    """How many findings are open in a version."""
+    if version.stops is None or version.looks is None:
+        return NOTHING
+    told = [(version.stops, "stop"), (version.looks, "look")]
+    return ", ".join(f"{count} {word}" for count, word in told if count) or "nothing"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reviewbot.render.canvas import beside
 from reviewbot.render.colours import Image
@@ -10,7 +11,7 @@ from reviewbot.render.contact_sheet import Card, Verdict, contact_sheet
 from reviewbot.render.film import chosen_frames
 from reviewbot.render.panels import empty_panel, scaled
 from reviewbot.render.picture import Picture
-from reviewbot.report.assemble import picture_entry
+from reviewbot.report.picture_entries import picture_entry
 from reviewbot.report.plain_text import visible
 from reviewbot.report.progress import AssetProgress, VersionEntry
 from reviewbot.report.progress_plots import asset_plot, findings_plot
@@ -114,7 +115,8 @@ def _sheet(report: Report, films: dict[int, Film]) -> Picture:
         _card(entry, way, films.get(at))
         for at, (entry, way) in enumerate(zip(report.assets, ways, strict=True))
     ]
-    return contact_sheet(cards, title=f"{report.title}, start and end")
+    sheet = contact_sheet(cards, title=f"{report.title}, start and end")
+    return replace(sheet, caption="Every asset, at the start left and at the end right.")
 
 
 def _card(entry: AssetEntry, way: AssetProgress, film: Film | None) -> Card:
