@@ -6,6 +6,7 @@ ReviewBotError
 │   ├── RevisionError      git has no such repository, revision or path
 │   ├── RemoteError        a repository's address cannot be reached, or refuses
 │   └── HostError          the code host refuses, or cannot be reached
+│       └── HostAwayError  it cannot be reached or is too busy: later it may take the same
 ├── MeshReadError          a file is no mesh this tool can read: which file, which line, why
 └── RendererUnavailableError    the asked-for back end is not on this machine
 
@@ -45,6 +46,10 @@ class RemoteError(UsageError):
 
 class HostError(UsageError):
     """The code host refuses, or cannot be reached; the message never holds a token."""
+
+
+class HostAwayError(HostError):
+    """The code host cannot be reached, or has no time: the same may go well later."""
 
 
 class MeshReadError(ReviewBotError):

@@ -133,6 +133,9 @@ class StandIn:
             r"GET contents/(.+)": self._show_file,
             r"GET pulls": lambda request, _: self._page(request, self.pulls),
             r"POST statuses/(\w+)": self._set_status,
+            r"GET commits/(\w+)/statuses": lambda request, _, sha: self._page(
+                request, [made for made in reversed(self.statuses) if made["sha"] == sha]
+            ),
             r"POST git/blobs": self._add_blob,
             r"POST git/trees": self._add_tree,
             r"POST git/commits": self._add_commit,
@@ -232,7 +235,7 @@ class StandIn:
         made = {
             "url": f"{API}/repos/studio/props/statuses/{sha}",
             "avatar_url": None,
-            "id": 1,
+            "id": 1 + len(self.statuses),
             "node_id": "S",
             "target_url": sent.get("target_url"),
             "created_at": TIME,

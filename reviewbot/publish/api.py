@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 
 import httpx
 
-from reviewbot.errors import HostError
+from reviewbot.errors import HostAwayError, HostError
 from reviewbot.publish.clock import Clock
 
 Json = Any  # what a host answers is checked where it is used
@@ -45,14 +45,15 @@ class _Call:
     files: Mapping[str, tuple[str, bytes]] | None = None
 
 
-class UnsureError(HostError):
+class UnsureError(HostAwayError):
     """A write that must not be made twice may have been made: look before trying again."""
 
 
 class Api:
     """Calls below one base address.
 
-    Raises HostError with the method, the path and the host's own words, never with a header.
+    Raises HostError with the method, the path and the host's own words, never with a header;
+    HostAwayError where trying again later may help.
     """
 
     def __init__(
@@ -140,8 +141,10 @@ class Api:
             wait = seconds_to_wait(answer, attempt=attempt, now=self._clock.now())
             if answer is not None and wait is None and answer.status in call.allow:
                 return answer
-            if wait is None or waited + wait > _LONGEST_WAIT or attempt == _ATTEMPTS - 1:
+            if wait is None:
                 raise HostError(f"{call.shown}: {_words(answer)}")
+            if waited + wait > _LONGEST_WAIT or attempt == _ATTEMPTS - 1:
+                raise HostAwayError(f"{call.shown}: {_words(answer)}")
             self._clock.sleep(wait)
             waited += wait
         raise AssertionError("the last attempt returns or raises")

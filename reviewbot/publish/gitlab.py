@@ -22,7 +22,7 @@ from reviewbot.publish.hosts import (
     is_commit,
     shortened,
 )
-from reviewbot.publish.marked import first_own, put_once
+from reviewbot.publish.marked import first_own, put_once, stands_already
 
 WEB = "https://gitlab.com"
 _DESCRIPTION = 255  # characters that a status may have; from memory
@@ -127,7 +127,10 @@ class GitLab:
             "description": shortened(status.summary, _DESCRIPTION),
             **({"target_url": status.address} if status.address else {}),
         }
-        self._api.call("POST", f"{_at(repository)}/statuses/{commit}", json=body)
+        where = f"{_at(repository)}/repository/commits/{commit}/statuses"
+        written = self._api.pages(where, {"name": STATUS_NAME})
+        if not stands_already(written, body, name="name"):
+            self._api.call("POST", f"{_at(repository)}/statuses/{commit}", json=body)
 
     def open_issue(self, repository: str, *, title: str, body: str, marker: str) -> str:
         """See `Host`."""

@@ -69,7 +69,7 @@ class Host(Protocol):
         """Drops a request's pictures; none is fine."""
 
     def put_status(self, repository: str, commit: str, status: CommitStatus) -> None:
-        """Sets this tool's status beside a commit."""
+        """Sets this tool's status beside a commit, unless it stands there already."""
 
     def open_issue(self, repository: str, *, title: str, body: str, marker: str) -> str:
         """One open issue with this title and marker, by this account; later bodies become comments.

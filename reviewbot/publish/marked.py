@@ -1,4 +1,4 @@
-"""One comment that is found again: by its marker and its author, both."""
+"""What is found again, so that it is not written twice: comments and verdicts."""
 
 from __future__ import annotations
 
@@ -39,3 +39,18 @@ def put_once(
             if earlier is None:
                 raise
     return edit(earlier)
+
+
+def stands_already(written: Iterable[Json], sent: Json, *, name: str) -> bool:
+    """Whether the newest status of the same name says what is to be sent.
+
+    name  the field that holds it
+    """
+    same = (one for one in written if one[name] == sent[name])
+    newest = max(same, key=lambda one: int(one["id"]), default=None)
+    return newest is not None and _said(newest) == _said(sent)
+
+
+def _said(status: Json) -> tuple[Json, ...]:
+    state = status.get("state") or status.get("status")  # hosts differ
+    return (state, status.get("description") or None, status.get("target_url") or None)

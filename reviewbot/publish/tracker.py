@@ -12,7 +12,7 @@ from urllib.parse import quote
 from reviewbot.errors import HostError
 from reviewbot.publish.api import Api, Json
 from reviewbot.publish.hosts import STATUS_NAME, ChangeRequest, CommitStatus, is_commit, shortened
-from reviewbot.publish.marked import first_own, put_once
+from reviewbot.publish.marked import first_own, put_once, stands_already
 
 _REPOSITORY = re.compile(r"[A-Za-z0-9_.-]{1,100}/[A-Za-z0-9_.-]{1,100}")
 _GONE = frozenset({404})
@@ -84,7 +84,9 @@ class Tracker:
             "context": STATUS_NAME,
             **({"target_url": status.address} if status.address else {}),
         }
-        self._api.call("POST", f"{at(repository)}/statuses/{commit}", json=body)
+        written = self._api.pages(f"{at(repository)}/commits/{commit}/statuses")
+        if not stands_already(written, body, name="context"):
+            self._api.call("POST", f"{at(repository)}/statuses/{commit}", json=body)
 
     def open_issue(self, repository: str, *, title: str, body: str, marker: str) -> str:
         """See `Host`."""

@@ -52,7 +52,7 @@ class Lab:
             return httpx.Response(404, json={"message": "404 Project Not Found"})
         return self._in_project(request, PROJECTS[project], found[2] or "")
 
-    def _in_project(  # noqa: PLR0911  one answer a call
+    def _in_project(  # noqa: PLR0911, PLR0912  one answer a call
         self, request: httpx.Request, project: int, path: str
     ) -> httpx.Response:
         is_json = request.headers.get("content-type", "").startswith("application/json")
@@ -74,6 +74,13 @@ class Lab:
             case ("POST", "statuses", sha):
                 self.statuses.append({**sent, "sha": sha})
                 return httpx.Response(201, json=sent)
+            case ("GET", "repository", "commits", sha, "statuses"):
+                made = [
+                    {**one, "id": 40 + number, "status": one["state"]}
+                    for number, one in enumerate(self.statuses)
+                    if one["sha"] == sha and one["name"] == request.url.params["name"]
+                ]
+                return self._page(request, made[::-1])
             case ("POST", "uploads"):
                 return self._upload(request, project)
             case ("DELETE", "uploads", secret, name):

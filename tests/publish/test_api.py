@@ -13,7 +13,7 @@ import httpx
 import pytest
 from code_host import FakeClock
 
-from reviewbot.errors import HostError
+from reviewbot.errors import HostAwayError, HostError
 from reviewbot.publish.api import Answer, Api, UnsureError, seconds_to_wait
 
 NOW = 1_700_000_000.0
@@ -99,7 +99,7 @@ def test_asks_again_until_the_host_is_there() -> None:
 )
 def test_gives_up_in_the_end(reply: httpx.Response | Exception) -> None:
     clock = FakeClock()
-    with pytest.raises(HostError, match="GET /x: the host"):
+    with pytest.raises(HostAwayError, match="GET /x: the host"):
         api_for(in_turn(*[reply] * 10), clock).call("GET", "/x")
     assert sum(clock.waits) <= 900
 
@@ -107,7 +107,7 @@ def test_gives_up_in_the_end(reply: httpx.Response | Exception) -> None:
 def test_does_not_wait_for_hours() -> None:
     clock = FakeClock()
     limited = httpx.Response(403, headers={"retry-after": "3600"})
-    with pytest.raises(HostError, match="403"):
+    with pytest.raises(HostAwayError, match="403"):
         api_for(in_turn(limited), clock).call("GET", "/x")
     assert clock.waits == []
 

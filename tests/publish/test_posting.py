@@ -59,6 +59,14 @@ def test_a_second_review_takes_the_place_of_the_first(desk: Desk) -> None:
     assert [status["state"] for status in desk.host.statuses] == ["failure", "success"]
 
 
+def test_what_stands_beside_a_commit_is_not_written_again(desk: Desk) -> None:
+    """A run that was cut off may be made again; what changed meanwhile is written."""
+    for is_passed in (True, True, False, False, True):
+        desk.post(quiet_report(), {}, is_passed=is_passed)
+    states = [status["state"] for status in desk.host.statuses]
+    assert states == ["success", "failure", "success"]
+
+
 def test_only_what_is_shown_is_kept(desk: Desk) -> None:
     report = lantern_report()
     more = {**picture_bytes(report), "pictures/unused.png": b"x" * 100}

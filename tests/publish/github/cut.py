@@ -18,6 +18,7 @@ CALLS = {
     f"{REPO}/issues/{{issue_number}}/comments": ["get", "post"],
     f"{REPO}/issues/comments/{{comment_id}}": ["patch"],
     f"{REPO}/statuses/{{sha}}": ["post"],
+    f"{REPO}/commits/{{ref}}/statuses": ["get"],
     f"{REPO}/pulls": ["get"],
     f"{REPO}/contents/{{path}}": ["get"],
     f"{REPO}/git/blobs": ["post"],
