@@ -12,6 +12,7 @@ from tempfile import NamedTemporaryFile
 import typer
 
 from reviewbot.commands.accept import accept
+from reviewbot.commands.cache import cache
 from reviewbot.commands.check import check
 from reviewbot.commands.compare import compare
 from reviewbot.commands.demo import demo
@@ -21,9 +22,10 @@ from reviewbot.commands.post import post
 from reviewbot.commands.review import review
 from reviewbot.commands.schema import schema
 from reviewbot.commands.snapshot import snapshot
+from reviewbot.commands.watch import watch
 from reviewbot.errors import RendererUnavailableError, UsageError
 
-COMMANDS = (demo, check, compare, review, snapshot, post, accept, init, formats, schema)
+COMMANDS = (demo, check, compare, review, watch, snapshot, post, accept, init, cache, formats, schema)
 
 app = typer.Typer(
     name="reviewbot",

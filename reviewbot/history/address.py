@@ -37,7 +37,8 @@ def parse_address(text: str) -> Address | None:
     Raises UsageError for a protocol that is not spoken, and for what is malformed.
     """
     if _HELPER.fullmatch(text):
-        raise UsageError(f"this address names a program to run; {_SPOKEN}")
+        program = text.partition("::")[0]
+        raise UsageError(f"{program}:: is an address that names a program to run; {_SPOKEN}")
     if _PLAIN.fullmatch(text):
         return _plain(text)
     short = _SHORT.fullmatch(text)
@@ -51,13 +52,13 @@ def _plain(text: str) -> Address:
         parts = urlsplit(text)
         host, port = parts.hostname or "", parts.port
     except ValueError:
-        raise UsageError(f"this address is malformed; {_SPOKEN}") from None
+        raise UsageError(f"an address is malformed; {_SPOKEN}") from None
     if parts.scheme not in PROTOCOLS:
         raise UsageError(f"{parts.scheme}:// is not spoken here; {_SPOKEN}")
     if not text.isprintable() or " " in text or host.startswith("-"):
-        raise UsageError(f"this address is malformed; {_SPOKEN}")
+        raise UsageError(f"an address is malformed; {_SPOKEN}")
     if (parts.scheme == "file") == bool(host):
-        raise UsageError(f"this address names no host, or one too many; {_SPOKEN}")
+        raise UsageError(f"a {parts.scheme} address names no host, or one too many; {_SPOKEN}")
     if parts.scheme == "file":
         return Address(url=text, host="", path=parts.path)
     is_https = parts.scheme == "https"

@@ -42,12 +42,15 @@ def request_number(name: str) -> int | None:
     return None if found is None else int(found[1])
 
 
-def read_refs(history: History) -> Refs:
-    """Where everything stands. Raises RevisionError where git cannot say."""
+def read_refs(history: History, *, with_requests: bool) -> Refs:
+    """Where branches, and requests where they are wanted, stand.
+
+    Raises RevisionError where git cannot say.
+    """
     told = run_git(
         history.folder,
-        *("for-each-ref", "--format=%(objecttype) %(objectname) %(refname)"),
-        *(BRANCHES, "refs/pull/", "refs/merge-requests/"),
+        *("for-each-ref", "--format=%(objecttype) %(objectname) %(refname)", BRANCHES),
+        *(("refs/pull/", "refs/merge-requests/") if with_requests else ()),
     )
     if told.status:
         raise RevisionError(f"git cannot list the branches of {history.folder}: {told.errors}")

@@ -43,7 +43,7 @@ def brought(repository: Repository, mirror: Path, *, with_requests: bool = True)
     make_mirror(mirror, listed)
     fetch(mirror, address, with_requests=with_requests)
     with open_history(mirror) as history:
-        assert read_refs(history).tips == listed.tips
+        assert read_refs(history, with_requests=True).tips == listed.tips
     return listed
 
 

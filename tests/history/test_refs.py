@@ -16,7 +16,7 @@ def test_branches_and_requests_and_nothing_else(repository: Repository, history:
         repository.git("update-ref", ref, first)
     for ref in ("refs/pull/7/merge", "refs/pull/x/head", "refs/notes/a", "refs/tags/v1"):
         repository.git("update-ref", ref, first)
-    found = read_refs(history)
+    found = read_refs(history, with_requests=True)
     assert set(found.tips) == {
         "refs/heads/main",
         "refs/heads/kit/bolt",
@@ -28,13 +28,13 @@ def test_branches_and_requests_and_nothing_else(repository: Repository, history:
 
 
 def test_an_empty_repository_has_none(repository: Repository, history: History) -> None:
-    assert read_refs(history).tips == {}
+    assert read_refs(history, with_requests=True).tips == {}
 
 
 def test_a_detached_head_has_no_branch(repository: Repository, history: History) -> None:
     repository.commit({"jug.obj": b"1"})
     repository.git("checkout", "--quiet", "--detach")
-    assert read_refs(history).default is None
+    assert read_refs(history, with_requests=True).default is None
 
 
 def test_numbers_of_requests() -> None:
