@@ -20,6 +20,7 @@ from typing import Any
 import httpx
 import pytest
 import yaml
+from code_host import API, OPENED, StandIn
 from loopback import served
 from report.npm_packages import installed
 from repositories import PLAIN, Repository
@@ -261,3 +262,112 @@ def commit_pointers(repository: Repository, **files: bytes) -> str:
     repository.git("add", "--all")
     repository.git("commit", "--quiet", "-m", "Export again")
     return repository.head()
+
+
+class Runner:
+    """As a host runs a composite action's own scripts; other actions' steps are left out."""
+
+    def __init__(self, folder: Path, workspace: Path, **variables: str) -> None:
+        self.temp = folder / "temp"
+        self.output = folder / "output"
+        self.workspace = workspace
+        self.variables = variables
+        tool = self.temp / "reviewbot-environment" / "bin" / "reviewbot"
+        tool.parent.mkdir(parents=True)
+        tool.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m reviewbot "$@"\n', "utf-8")
+        tool.chmod(0o755)
+
+    def run(self, action: str, **inputs: str) -> list[tuple[str, int, str]]:
+        """Name, status and output of each step that was run; what follows a failure is not."""
+        document = yaml.safe_load((ROOT / f".github/actions/{action}/action.yml").read_text())
+        given = {name: one.get("default", "") for name, one in document["inputs"].items()} | inputs
+        ran: list[tuple[str, int, str]] = []
+        for step in document["runs"]["steps"]:
+            if "run" not in step or step["name"] == "Install" or not self._is_meant(step, given):
+                continue
+            done = self._shell(step, given)
+            ran.append((step["name"], done.returncode, done.stdout + done.stderr))
+            if done.returncode:
+                break
+        return ran
+
+    def _is_meant(self, step: dict[str, Any], given: dict[str, str]) -> bool:
+        asked = re.fullmatch(r"inputs\.([\w-]+) (==|!=) 'true'", step.get("if", ""))
+        return asked is None or (given[asked[1]] == "true") == (asked[2] == "==")
+
+    def _shell(
+        self, step: dict[str, Any], given: dict[str, str]
+    ) -> subprocess.CompletedProcess[str]:
+        self.output.touch()
+        told = dict(line.split("=", 1) for line in self.output.read_text("utf-8").splitlines())
+        values = {
+            "runner.temp": str(self.temp),
+            **{f"inputs.{name}": value for name, value in given.items()},
+            **{f"steps.review.outputs.{name}": value for name, value in told.items()},
+        }
+        blank = re.compile(r"\$\{\{ ([\w.-]+) \}\}")
+        environment = {
+            name: blank.sub(lambda found: values[found[1]], text)
+            for name, text in step.get("env", {}).items()
+        }
+        command = ["bash", "--noprofile", "--norc", "-eo", "pipefail", "-c", step["run"]]
+        return subprocess.run(
+            command,
+            cwd=self.workspace,
+            env={**os.environ, **PLAIN, **self.variables, **environment}
+            | {"GITHUB_OUTPUT": str(self.output), "RUNNER_TEMP": str(self.temp)},
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=False,
+        )
+
+
+def test_the_actions_do_what_they_say(tmp_path: Path) -> None:
+    """From a pull request with a fault to a red job, a comment, and the pictures' end."""
+    workflow = ".github/workflows/reviewbot-review.yml"
+    repository = Repository(tmp_path / "props")
+    repository.folder.mkdir()
+    repository.git("init", "--quiet")
+    small = b"[pictures]\nviews = 4\nsize = 64\n"
+    base = repository.commit({"plate.obj": MESH, "reviewbot.toml": small})
+    head = repository.commit({"plate.obj": MESH + b"f 1 2 3\n"})
+    runner = Runner(tmp_path, repository.folder)
+    ran = runner.run("review", base=base, head=head, **{"large-files": "false", "token": "x"})
+    assert [(name, status) for name, status, _ in ran] == [("Review", 0), ("Hold to the gate", 1)]
+    report = runner.temp / "reviewbot-report"
+    assert json.loads((report / "report.json").read_text("utf-8"))["verdict"] == "stop"
+
+    pull = {**OPENED["pull_request"], "auto_merge": None, "number": 2}
+    source = {**pull["head"]["repo"], "full_name": "guest/props"}
+    host = StandIn(is_odd=True)
+    host.pulls = [{**pull, "head": {**pull["head"], "sha": head, "repo": source}}]
+    host.files = {(commit, workflow): "name: review" for commit in ("f" * 40, head)}
+    run = {"head_sha": head, "head_repository": {"full_name": "guest/props"}, "path": workflow}
+    event = tmp_path / "event.json"
+    with served(host.answer, below="/api/v3", seen_as=API) as address:
+        runner.variables = {
+            "GITHUB_ACTIONS": "true",
+            "GITHUB_EVENT_PATH": str(event),
+            "GITHUB_REPOSITORY": "studio/props",
+            "GITHUB_SERVER_URL": address,
+            "GITHUB_SHA": "f" * 40,
+        }
+        event.write_text(json.dumps({"workflow_run": run}), encoding="utf-8")
+        ran = runner.run("post", report=str(report), settings="reviewbot.toml", token="ghs_secret")
+        assert [(name, status) for name, status, _ in ran] == [("Post", 0)], ran
+        assert len(host.comments) == len(host.statuses) == len(host.refs) == 1
+        event.write_text(json.dumps({**OPENED, "action": "closed"}), encoding="utf-8")
+        ran = runner.run("post", remove="true", token="ghs_secret")
+        assert [(name, status) for name, status, _ in ran] == [("Drop pictures", 0)], ran
+    assert host.refs == {}
+
+
+def test_a_review_that_cannot_run_is_no_finding(tmp_path: Path) -> None:
+    repository = Repository(tmp_path / "props")
+    repository.folder.mkdir()
+    repository.git("init", "--quiet")
+    head = repository.commit({"plate.obj": MESH})
+    runner = Runner(tmp_path, repository.folder)
+    ran = runner.run("review", base="f" * 40, head=head, **{"large-files": "false", "token": "x"})
+    assert [(name, status) for name, status, _ in ran] == [("Review", 2)]

@@ -1,11 +1,10 @@
-# Installs reviewbot as it lies beside this file, and nothing that is not locked by its hash. In an
-# environment of its own; says where as the step's output `bin`.
+# install.sh DIR
+# Installs reviewbot as it lies beside this file, and nothing that is not locked by its hash, into a
+# new environment DIR; the command is DIR/bin/reviewbot.
 set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/../.." && pwd)
-environment="$RUNNER_TEMP/reviewbot-environment"
-python -m venv "$environment"
-pip() { "$environment/bin/python" -m pip --disable-pip-version-check --quiet install "$@"; }
-pip --only-binary :all: --require-hashes \
+python -m venv "$1"
+pip() { "$1/bin/python" -m pip --disable-pip-version-check --quiet install "${@:2}"; }
+pip "$1" --only-binary :all: --require-hashes \
   -r "$root/.github/actions/requirements.txt" -r "$root/requirements-build.txt"
-pip --no-deps --no-build-isolation "$root"
-echo "bin=$environment/bin" >>"$GITHUB_OUTPUT"
+pip "$1" --no-deps --no-build-isolation "$root"
