@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime
-import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import islice
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Literal, TypeVar, get_args
 
@@ -16,19 +16,26 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 from reviewbot import __version__
+from reviewbot.cache.contact import kept_contact_picture
+from reviewbot.cache.disk import Cache, Place
 from reviewbot.checks.acceptances import ACCEPTANCES_FILE, Acceptance, parse_acceptances
 from reviewbot.errors import UsageError
 from reviewbot.history.changes import ChangedFile, ChangeSet
 from reviewbot.history.git import History, changed_files, file_at, open_history
 from reviewbot.history.sources import DiskSource, GitSource, Source
+from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
+from reviewbot.making import make_contact_picture, make_review, make_review_in_pool
+from reviewbot.publish.shelf import Shelf
 from reviewbot.readers.formats import is_mesh_path
 from reviewbot.render.backends import RendererName
-from reviewbot.report.assemble import picture_entry
-from reviewbot.report.contact import contact_picture
-from reviewbot.report.report import PictureEntry, Report
+from reviewbot.render.colours import Image
+from reviewbot.render.picture import Picture
+from reviewbot.report.picture_entries import picture_entry
+from reviewbot.report.report import AssetEntry, PictureEntry, Report
 from reviewbot.report.verdict import acceptance_remarks, gate_status, report_summary, report_verdict
-from reviewbot.review import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish, review_asset
+from reviewbot.reviews import kept_or_made
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
+from reviewbot.spread import Crew, Task, core_count, local_crew, memory_budget_mb, results
 
 J = TypeVar("J")
 R = TypeVar("R")
@@ -41,6 +48,8 @@ class Options:
 
     settings_file  overrides the repository's own
     workers        processes; None for as many as there are cores
+    memory_mb      for all processes together; None for most of what is free
+    cache          where finished reviews are kept; None to look at everything anew
     """
 
     settings_file: Path | None = None
@@ -48,6 +57,8 @@ class Options:
     workers: int | None = None
     renderer: RendererName = "auto"
     show_progress: bool = False
+    memory_mb: int | None = None
+    cache: Place | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +70,7 @@ class Reviewed:
     """
 
     report: Report
-    pictures: dict[str, bytes]
+    pictures: Mapping[str, bytes]
     status: int
 
 
@@ -135,7 +146,7 @@ def carry_out(plans: Sequence[Plan], options: Options) -> Iterator[Reviewed]:
     jobs = [job for plan in plans for job in _detailed(plan)]
     reviews = with_progress(reviews_of(jobs, options), len(jobs), options.show_progress)
     for plan in plans:
-        yield _reported(plan, list(islice(reviews, len(plan.jobs))))
+        yield _reported(plan, islice(reviews, len(plan.jobs)), options)
 
 
 def _detailed(plan: Plan) -> list[AssetJob]:
@@ -155,14 +166,22 @@ def _brief_remarks(plan: Plan) -> tuple[str, ...]:
     return (f"More than {MOST_IN_FULL} assets: each is pictured in fewer and smaller views.",)
 
 
-def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
-    assets = tuple(review.entry for review in reviews)
-    pictures = {name: data for review in reviews for name, data in review.pictures.items()}
-    overview = contact_picture(assets, [review.cover for review in reviews], title=plan.title)
-    entries: tuple[PictureEntry, ...] = ()
+def _reported(plan: Plan, reviews: Iterable[AssetReview], options: Options) -> Reviewed:
+    entries: list[AssetEntry] = []
+    covers: list[Image | None] = []
+    pictures = Shelf()
+    for review in reviews:  # each let go once its pictures are put away
+        entries.append(review.entry)
+        covers.append(review.cover)
+        for name, data in review.pictures.items():
+            pictures.put(name, data)
+    assets = tuple(entries)
+    overview = _overview(assets, covers, plan.title, options)
+    overall: tuple[PictureEntry, ...] = ()
     if overview is not None:
         name = f"{PICTURE_FOLDER}/{overview.name}{overview.suffix}"
-        pictures[name], entries = overview.data, (picture_entry(name, overview),)
+        pictures.put(name, overview.data)
+        overall = (picture_entry(name, overview),)
     report = Report(
         tool=f"reviewbot {__version__}",
         title=plan.title,
@@ -172,13 +191,26 @@ def _reported(plan: Plan, reviews: Sequence[AssetReview]) -> Reviewed:
         summary=report_summary(assets),
         fail_on=plan.law.settings.gate.fail_on,
         assets=assets,
-        pictures=entries,
+        pictures=overall,
         remarks=(
             *_brief_remarks(plan),
             *acceptance_remarks(plan.law.acceptances, assets, today()),
         ),
     )
     return Reviewed(report=report, pictures=pictures, status=gate_status(report))
+
+
+def _overview(
+    assets: Sequence[AssetEntry], covers: Sequence[Image | None], title: str, options: Options
+) -> Picture | None:
+    """The contact sheet; None for a single asset, or where none is pictured."""
+    if len(assets) < 2 or all(cover is None for cover in covers):
+        return None
+    make = partial(make_contact_picture, assets, covers, title=title)
+    cache = _cache(options)
+    if cache is None:
+        return make()
+    return kept_contact_picture(cache, assets, covers, title=title, make=make)
 
 
 def asset_job(
@@ -231,18 +263,36 @@ def _in_git(
 
 def reviews_of(jobs: Sequence[AssetJob], options: Options) -> Iterator[AssetReview]:
     """Reviews in the order of their jobs; several at once where there are several."""
-    yield from in_processes(review_asset, jobs, options)
+    is_pool = _workers(len(jobs), options) > 1
+    yield from kept_or_made(
+        jobs,
+        cache=_cache(options),
+        make=make_review_in_pool if is_pool else make_review,
+        hire=_hire(len(jobs), options),
+    )
 
 
 def in_processes(work: Callable[[J], R], jobs: Sequence[J], options: Options) -> Iterator[R]:
     """What comes of plain jobs, in their order; several at once where there are several."""
-    workers = min(options.workers or os.cpu_count() or 1, len(jobs))
-    if workers <= 1:
-        yield from map(work, jobs)
-        return
-    # Not forked: back ends hold threads and a GL context that a fork would break.
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(work, jobs)
+    tasks = (Task(work=partial(work, job)) for job in jobs)
+    yield from results(tasks, _hire(len(jobs), options))
+
+
+def _workers(jobs: int, options: Options) -> int:
+    return min(options.workers or core_count(), jobs)
+
+
+def _hire(jobs: int, options: Options) -> Callable[[], AbstractContextManager[Crew]]:
+    memory_mb = options.memory_mb or memory_budget_mb()
+    return partial(local_crew, _workers(jobs, options), memory_mb)
+
+
+def _cache(options: Options) -> Cache | None:
+    return None if options.cache is None else Cache(place=options.cache, say=_say)
+
+
+def _say(line: str) -> None:
+    sys.stderr.write(f"reviewbot: {line}\n")
 
 
 def with_progress(reviews: Iterable[AssetReview], count: int, show: bool) -> Iterator[AssetReview]:

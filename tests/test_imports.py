@@ -26,6 +26,7 @@ ORDER = (
     "spread",
     "review",
     "making",
+    "reviews",
     "cluster",
     "runs",
     "watch",
@@ -39,6 +40,7 @@ ORDER = (
 # Optional libraries, each behind one module that imports it where it is used, and why.
 LATE = {
     "commands": "start-up stays short: each command loads what it needs",
+    "making.py": "a review that was kept needs none of what measures and draws",
     "geometry/rays.py": "embreex has no wheel for every machine",
     "render/flip.py": "flip-evaluator is optional",
     "render/gl_backend.py": "OpenGL is missing on many machines, and slow to load",

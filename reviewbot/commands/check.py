@@ -8,8 +8,11 @@ from typing import Annotated
 import typer
 
 from reviewbot.commands.options import (
+    CacheFolder,
     Json,
     JUnit,
+    Memory,
+    NoCache,
     NoPictures,
     Out,
     Quiet,
@@ -35,11 +38,23 @@ def check(
     workers: Workers = None,
     renderer: Renderer = "auto",
     quiet: Quiet = False,
+    cache: CacheFolder = None,
+    no_cache: NoCache = False,
+    memory: Memory = None,
 ) -> None:
     """Measure files, or all meshes in folders, as they stand."""
     from reviewbot.runs import plan_paths
 
     folder = folder_for(out, json)
-    options = options_for(settings, wish_for(no_pictures, folder), workers, renderer, quiet)
+    options = options_for(
+        settings,
+        wish_for(no_pictures, folder),
+        workers,
+        renderer,
+        quiet,
+        cache=cache,
+        no_cache=no_cache,
+        memory=memory,
+    )
     asked = Asked(folder=folder, json=json, sarif=sarif, junit=junit, quiet=quiet)
     finish(plan_paths(paths, options), options, asked)

@@ -8,8 +8,11 @@ from typing import Annotated
 import typer
 
 from reviewbot.commands.options import (
+    CacheFolder,
     Json,
     JUnit,
+    Memory,
+    NoCache,
     NoPictures,
     Out,
     Quiet,
@@ -36,11 +39,23 @@ def compare(
     workers: Workers = None,
     renderer: Renderer = "auto",
     quiet: Quiet = False,
+    cache: CacheFolder = None,
+    no_cache: NoCache = False,
+    memory: Memory = None,
 ) -> None:
     """Compare two files."""
     from reviewbot.runs import plan_two_files
 
     folder = folder_for(out, json)
-    options = options_for(settings, wish_for(no_pictures, folder), workers, renderer, quiet)
+    options = options_for(
+        settings,
+        wish_for(no_pictures, folder),
+        workers,
+        renderer,
+        quiet,
+        cache=cache,
+        no_cache=no_cache,
+        memory=memory,
+    )
     asked = Asked(folder=folder, json=json, sarif=sarif, junit=junit, quiet=quiet)
     finish(plan_two_files(before, after, options), options, asked)

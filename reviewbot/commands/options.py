@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -35,6 +36,17 @@ Workers = Annotated[
 ]
 Renderer = Annotated[str, typer.Option("--renderer", metavar="auto|ray|gl", help="Back end.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress and no summary.")]
+CacheFolder = Annotated[
+    Path | None,
+    typer.Option("--cache", metavar="DIR", help="Keep finished reviews there, or REVIEWBOT_CACHE."),
+]
+NoCache = Annotated[bool, typer.Option("--no-cache", help="Look at everything anew.")]
+Memory = Annotated[
+    int | None,
+    typer.Option(
+        "--memory", min=256, metavar="MB", help="For all processes; most of what is free if left."
+    ),
+]
 
 DEFAULT_OUT = Path("reviewbot-out")
 
@@ -57,7 +69,12 @@ def options_for(
     workers: int | None,
     renderer: str,
     quiet: bool,
+    *,
+    cache: Path | None = None,
+    no_cache: bool = False,
+    memory: int | None = None,
 ) -> Options:
+    from reviewbot.cache.location import cache_place
     from reviewbot.runs import Options, renderer_named
 
     return Options(
@@ -66,4 +83,6 @@ def options_for(
         workers=workers,
         renderer=renderer_named(renderer),
         show_progress=not quiet and sys.stderr.isatty(),
+        memory_mb=memory,
+        cache=None if no_cache else cache_place(os.environ, cache),
     )

@@ -9,8 +9,11 @@ from typing import Annotated
 import typer
 
 from reviewbot.commands.options import (
+    CacheFolder,
     Json,
     JUnit,
+    Memory,
+    NoCache,
     NoPictures,
     Out,
     Quiet,
@@ -41,6 +44,9 @@ def review(
     workers: Workers = None,
     renderer: Renderer = "auto",
     quiet: Quiet = False,
+    cache: CacheFolder = None,
+    no_cache: NoCache = False,
+    memory: Memory = None,
     post: Annotated[
         bool, typer.Option("--post", help="Post on the request that this hosted job runs for.")
     ] = False,
@@ -59,7 +65,16 @@ def review(
         else None
     )
     folder = folder_for(out, json)
-    options = options_for(settings, wish_for(no_pictures, folder), workers, renderer, quiet)
+    options = options_for(
+        settings,
+        wish_for(no_pictures, folder),
+        workers,
+        renderer,
+        quiet,
+        cache=cache,
+        no_cache=no_cache,
+        memory=memory,
+    )
     asked = Asked(
         folder=folder,
         json=json,

@@ -16,13 +16,13 @@ from reviewbot.mesh import Note
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.distributions import distributions
+from reviewbot.report.picture_entries import picture_entry
 from reviewbot.report.record import Measures
 from reviewbot.report.report import (
     AssetEntry,
     ChangeEntry,
     FindingEntry,
     PartEntry,
-    PictureEntry,
     SolidEntry,
     State,
     ViewEntry,
@@ -232,23 +232,6 @@ def _view_entry(difference: ViewDifference, facts: AssetFacts) -> ViewEntry:
         silhouette_iou=difference.silhouette_iou,
         outline_pixels=difference.outline_pixels,
         outline_share=moved / facts.size if facts.size else None,
-    )
-
-
-def picture_entry(file: str, picture: Picture) -> PictureEntry:
-    """A picture's entry; `file` is its path relative to the report's folder."""
-    return PictureEntry(
-        kind=picture.kind,
-        file=file,
-        caption=picture.caption,
-        alt=picture.alt,
-        width=picture.width,
-        height=picture.height,
-        part=picture.part,
-        code=picture.code,
-        view=picture.view,
-        columns=picture.columns,
-        rows=picture.rows,
     )
 
 

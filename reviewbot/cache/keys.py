@@ -1,0 +1,106 @@
+"""What a review is kept by: all that it depends on, as one digest."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+import sys
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import reviewbot
+from reviewbot.cache.reading import Reading, digest
+from reviewbot.checks.acceptances import is_expired
+from reviewbot.errors import RendererUnavailableError
+from reviewbot.jobs import AssetJob
+from reviewbot.render.backends import choose_renderer
+from reviewbot.settings import Settings
+
+# Whose figures, pictures or messages show in a review.
+_LIBRARIES = (
+    *("numpy", "scipy", "scikit-image", "pillow", "trimesh", "mapbox-earcut", "embreex"),
+    *("pyrender2", "PyOpenGL", "flip-evaluator", "ufbx", "usd-core", "pydantic"),
+)
+
+
+@cache
+def program() -> str:
+    """This program: its own sources and the libraries under it.
+
+    A library that is missing counts as well: the review says what it could not do.
+    """
+    hashed = hashlib.sha256()
+    folder = Path(reviewbot.__file__).parent
+    for file in sorted(one for one in folder.rglob("*") if _is_source(one)):
+        data = file.read_bytes()
+        hashed.update(f"{file.relative_to(folder).as_posix()} {len(data)} ".encode() + data)
+    libraries = {name: _version(name) for name in _LIBRARIES}
+    return _digest([hashed.hexdigest(), libraries, sys.version, platform.machine()])
+
+
+def _is_source(file: Path) -> bool:
+    return file.is_file() and file.suffix != ".pyc"
+
+
+def _version(library: str) -> str:
+    try:
+        return version(library)
+    except PackageNotFoundError:
+        return ""
+
+
+def request_key(job: AssetJob, before: Reading | None, after: Reading | None) -> str:
+    """A job by its two files, without what they ask for beside them.
+
+    Of the acceptances, those that have run out matter no more; of the settings, all that an
+    asset's own review depends on; of the renderer, the one that draws on this machine.
+    """
+    return _digest(
+        [
+            "review",
+            program(),
+            job.path,
+            [None if one is None else [one.path, one.place, one.digest] for one in (before, after)],
+            _settings(job.settings),
+            job.pictures,
+            job.detail,
+            _drawn_by(job),
+            [
+                one.model_dump(mode="json", exclude={"until"})
+                for one in job.acceptances
+                if not is_expired(one, job.today)
+            ],
+        ]
+    )
+
+
+def result_key(request: str, before: Reading | None, after: Reading | None) -> str:
+    """The same with every answer to what they ask for."""
+    return _digest(
+        [
+            request,
+            [None if one is None else sorted(one.answers.items()) for one in (before, after)],
+        ]
+    )
+
+
+def _drawn_by(job: AssetJob) -> str:
+    if job.pictures == "none":
+        return ""
+    try:
+        return choose_renderer(job.renderer)
+    except RendererUnavailableError:
+        return "missing"
+
+
+def _settings(settings: Settings) -> dict[str, Any]:
+    table = settings.model_dump(mode="json", exclude={"gate"})
+    table["files"] = {name: table["files"][name] for name in ("memory_mb", "seconds")}
+    return table
+
+
+def _digest(parts: list[Any]) -> str:
+    return digest(json.dumps(parts, sort_keys=True).encode("utf-8", "surrogatepass"))

@@ -1,0 +1,63 @@
+"""What needs the libraries that measure and draw.
+
+They take longer to load than a kept review takes to be found: they are loaded here, when something
+has to be made.
+"""
+
+from __future__ import annotations
+
+import atexit
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from reviewbot.cache.reading import Notebook, Reading
+from reviewbot.history.sources import Histories, Opener, opened
+from reviewbot.jobs import AssetJob, AssetReview
+from reviewbot.render.colours import Image
+from reviewbot.render.picture import Picture
+from reviewbot.report.report import AssetEntry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """A review, and what was read for it.
+
+    is_kept        it was found, not made
+    before, after  None for a version that there is none of, or no bytes
+    """
+
+    review: AssetReview
+    is_kept: bool = False
+    before: Reading | None = None
+    after: Reading | None = None
+
+
+def make_review(job: AssetJob, open_source: Opener = opened) -> Made:
+    """See `review.review_asset`."""
+    from reviewbot.review import review_asset
+
+    notes = Notebook(open_source)
+    review = review_asset(job, notes.opened)
+    return Made(review=review, before=notes.reading(job.before), after=notes.reading(job.after))
+
+
+def make_review_in_pool(job: AssetJob) -> Made:
+    """The same in a process that lives for one run only, so that repositories stay open in it."""
+    return make_review(job, _histories().opened)
+
+
+@cache
+def _histories() -> Histories:
+    histories = Histories()
+    atexit.register(histories.close)
+    return histories
+
+
+def make_contact_picture(
+    assets: Sequence[AssetEntry], covers: Sequence[Image | None], *, title: str
+) -> Picture | None:
+    """See `contact.contact_picture`."""
+    from reviewbot.report.contact import contact_picture
+
+    return contact_picture(assets, covers, title=title)

@@ -1,0 +1,172 @@
+"""Work spread over processes: as much at once as there are processes and memory for, in order.
+
+Runs on anything that submits as an executor of `concurrent.futures` does.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Generic, Protocol, TypeVar
+
+R = TypeVar("R")
+Work = Callable[[], R]
+_AHEAD = 1  # handed over beyond what runs, so that no process waits for the next
+_MOST_FINISHED = 64  # results that wait for an earlier one, before no more work is handed over
+_SHARE_OF_MEMORY = 0.75
+_MEGABYTE = 1 << 20
+
+
+class Executor(Protocol):
+    """What work is handed to."""
+
+    def submit(self, work: Work[R], /) -> Future[R]: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """Where work is done. most  at once; memory_mb  for all that runs at once"""
+
+    executor: Executor
+    most: int
+    memory_mb: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task(Generic[R]):
+    """One piece of work: plain enough to be sent elsewhere, or done already.
+
+    mb  the memory that doing it is likely to take
+    """
+
+    work: Work[R] | None = None
+    done: R | None = None
+    mb: float = 0.0
+
+
+class Here:
+    """Does the work where it is handed over, when it is."""
+
+    def submit(self, work: Work[R], /) -> Future[R]:
+        """See `Executor`."""
+        future: Future[R] = Future()
+        future.set_result(work())
+        return future
+
+
+class Processes:
+    """A pool that starts with the first work it gets."""
+
+    def __init__(self, workers: int) -> None:
+        self._workers = workers
+        self._pool: ProcessPoolExecutor | None = None
+
+    def submit(self, work: Work[R], /) -> Future[R]:
+        """See `Executor`."""
+        if self._pool is None:
+            # Not forked: back ends hold threads and a GL context that a fork would break.
+            self._pool = ProcessPoolExecutor(self._workers, mp_context=get_context("spawn"))
+        return self._pool.submit(work)
+
+    def close(self) -> None:
+        """Wait for what runs, drop what does not."""
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def local_crew(workers: int, memory_mb: float) -> Iterator[Crew]:
+    """Processes of this machine; for one worker none but this one."""
+    if workers <= 1:
+        yield Crew(executor=Here(), most=1, memory_mb=memory_mb)
+        return
+    pool = Processes(workers)
+    try:
+        yield Crew(executor=pool, most=workers + _AHEAD, memory_mb=memory_mb)
+    finally:
+        pool.close()
+
+
+def results(
+    tasks: Iterable[Task[R]], hire: Callable[[], AbstractContextManager[Crew]]
+) -> Iterator[R]:
+    """What comes of each task, in their order.
+
+    Tasks are drawn as there is room for them. One alone may take more than the crew's memory.
+    """
+    with hire() as crew:
+        running: dict[Future[R], float] = {}
+        line: deque[Future[R]] = deque()
+        for task in tasks:
+            if task.work is None:
+                line.append(_finished(task.done))
+            else:
+                _wait_for_room(running, crew, task.mb)
+                future = crew.executor.submit(task.work)
+                running[future] = task.mb
+                line.append(future)
+            while line and (line[0].done() or len(line) > _MOST_FINISHED):
+                yield line.popleft().result()
+        while line:
+            yield line.popleft().result()
+
+
+def _finished(done: R | None) -> Future[R]:
+    if done is None:
+        raise ValueError("a task without work needs its result")
+    future: Future[R] = Future()
+    future.set_result(done)
+    return future
+
+
+def _wait_for_room(running: dict[Future[R], float], crew: Crew, mb: float) -> None:
+    while running and (len(running) >= crew.most or sum(running.values()) + mb > crew.memory_mb):
+        for future in wait(running, return_when=FIRST_COMPLETED).done:
+            del running[future]
+
+
+def core_count() -> int:
+    """Processor cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def memory_budget_mb() -> float:
+    """Three quarters of the memory that is free now, for this process's group where it has one."""
+    free = [_free_on_this_machine(), _free_in_this_group()]
+    known = [size for size in free if size is not None]
+    return _SHARE_OF_MEMORY * min(known, default=4096.0 * _MEGABYTE) / _MEGABYTE
+
+
+def _free_on_this_machine() -> float | None:
+    """In bytes; on systems that do not tell what is free, all there is."""
+    for line in _lines(Path("/proc/meminfo")):
+        if line.startswith("MemAvailable:"):
+            return float(line.split()[1]) * 1024
+    try:
+        return float(os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE"))
+    except (AttributeError, ValueError, OSError):
+        return None
+
+
+def _free_in_this_group() -> float | None:
+    """In bytes, by the limit of a container (control groups, version 2); None without one."""
+    group = Path("/sys/fs/cgroup")
+    limit, used = (
+        next(iter(_lines(group / name)), "") for name in ("memory.max", "memory.current")
+    )
+    return float(limit) - float(used) if limit.isdigit() and used.isdigit() else None
+
+
+def _lines(file: Path) -> list[str]:
+    try:
+        return file.read_text(encoding="ascii").splitlines()
+    except (OSError, ValueError):
+        return []
