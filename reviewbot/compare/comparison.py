@@ -40,8 +40,8 @@ def _no_segments() -> FloatArray:
     return np.empty((0, 2, 3))
 
 
-def _no_middles() -> FloatArray:
-    return np.empty((0, 2, 2))
+def _no_moves() -> FloatArray:
+    return np.empty((0, 5))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +57,8 @@ class PartMatch:
     displacement   (V,) float64 how far each point after was moved, in units of the version
                    after; nan for a new point; empty where nothing moved
     cut, sewn, kept  (K, 2, 3) float64 ends of seams in the space of the version after
-    shells_moved   (K, 2, 2) float64 middles, in UVs, of shells that lie elsewhere now, before and
-                   after
+    shells_moved   (K, 5) float64 shells that lie elsewhere now, in UVs: middle before, middle
+                   after, and reach after, the mean distance of its corners from its middle
     """
 
     before: int | None
@@ -70,7 +70,7 @@ class PartMatch:
     cut: FloatArray = field(default_factory=_no_segments)
     sewn: FloatArray = field(default_factory=_no_segments)
     kept: FloatArray = field(default_factory=_no_segments)
-    shells_moved: FloatArray = field(default_factory=_no_middles)
+    shells_moved: FloatArray = field(default_factory=_no_moves)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,12 +231,13 @@ def _matches(
 
 
 def _shells_moved(story: PartStory) -> FloatArray:
-    moves = (story.unwrap.moved, story.unwrap.tiled)
-    middles = [np.empty((0, 2), complex), *(move.middles for move in moves if move is not None)]
-    joined = np.concatenate(middles)
+    rows = [_no_moves()]
+    for move in (story.unwrap.moved, story.unwrap.tiled):
+        if move is not None:
+            old, new = move.middles.T
+            rows.append(np.stack([old.real, old.imag, new.real, new.imag, move.reach], axis=1))
     # One that went to another tile may be told as moved, too.
-    once = np.unique(np.stack([joined.real, joined.imag], axis=-1).reshape(-1, 4), axis=0)
-    return once.reshape(-1, 2, 2)
+    return np.unique(np.concatenate(rows), axis=0)
 
 
 def _segments(body: Body, rows: IndexArray) -> FloatArray:

@@ -38,6 +38,7 @@ class UvMove:
     shared   the one map (turn a, shift b) of them all, None where each has its own
     at_face  row of a face after where to look
     middles  (K, 2) complex128 where each lay and lies, the mean of its corners' UVs
+    reach    (K,) float64 of each, the mean distance of its corners from its middle after
     """
 
     shells: int
@@ -45,6 +46,7 @@ class UvMove:
     shared: tuple[complex, complex] | None
     at_face: int
     middles: ComplexArray
+    reach: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -406,12 +408,15 @@ def _move_of(groups: BoolArray, maps: UvMaps, corners: _Corners, after: Body) ->
     where = int(np.argmax(np.isin(corners.group, chosen)))
     size = np.bincount(corners.group, minlength=len(groups)).astype(float)
     middles = [_group_means(uv, corners.group, size) for uv in (corners.before, corners.drawn)]
+    off = np.abs(corners.drawn - middles[1][corners.group])
+    reach = np.bincount(corners.group, weights=off, minlength=len(groups)) / np.maximum(size, 1)
     return UvMove(
         shells=len(np.unique(corners.shells[chosen, 1])),
         total=after.shells.count,
         shared=(complex(turn[0]), complex(shift[0])) if alike else None,
         at_face=int(corners.face[where]),
         middles=np.stack(middles, axis=1)[chosen],
+        reach=reach[chosen],
     )
 
 

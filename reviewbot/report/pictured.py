@@ -34,6 +34,8 @@ from reviewbot.settings import Settings
 
 MOST_SPOTS = 8
 MOST_NUMBERED = 15
+_NUMBER_REACH = 0.012  # of a tile, of the smallest shell that is numbered
+_NUMBER_GAP = 0.05  # between numbers
 _NOTES_TO_SEE = (seam_exposed.RULE.code,)
 _WEIGHT = {"stop": 0, "look": 1, "note": 2}
 
@@ -221,13 +223,19 @@ def _seam_lines(
 
 
 def _moved_shells(matches: Sequence[PartMatch]) -> list[MovedShell]:
-    """Shells that lie elsewhere after, the furthest first; no more than a sheet can number."""
-    both = np.concatenate([np.empty((0, 2, 2)), *(match.shells_moved for match in matches)])
-    distance = np.hypot(*(both[:, 1] - both[:, 0]).T)
-    order = np.argsort(-distance, kind="stable")[:MOST_NUMBERED]
+    """Shells that lie elsewhere after, the furthest first: those that a number fits on, and no two
+    so near that their numbers would cover each other."""
+    moves = np.concatenate([np.empty((0, 5)), *(match.shells_moved for match in matches)])
+    moves = moves[moves[:, 4] >= _NUMBER_REACH]
+    distance = np.hypot(moves[:, 2] - moves[:, 0], moves[:, 3] - moves[:, 1])
+    kept: list[FloatArray] = []
+    for row in np.argsort(-distance, kind="stable").tolist():
+        gaps = [abs(moves[row, :4] - other) >= _NUMBER_GAP for other in kept]
+        if all(gap[:2].any() and gap[2:].any() for gap in gaps):
+            kept.append(moves[row, :4])
     return [
-        MovedShell(before=(old[0], old[1]), after=(new[0], new[1]))
-        for old, new in both[order].tolist()
+        MovedShell(before=(u0, v0), after=(u1, v1))
+        for u0, v0, u1, v1 in np.array(kept[:MOST_NUMBERED]).tolist()
     ]
 
 

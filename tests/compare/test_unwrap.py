@@ -125,8 +125,16 @@ def test_where_shells_went_is_known() -> None:
     before = model(boxes_net(1.0, "box"))
     (match,) = compared(before, model(corner_uvs(before.parts[0], swap))).matches
     first, second, third = (0.35, 0.1), (0.6, 0.35), (0.6, 0.1)
+    reach = 0.1 * np.sqrt(2)  # from the middle of a square of 0.2 to its corners
     assert match.shells_moved == pytest.approx(
-        np.array([(first, second), (third, (1.6, 0.1)), (second, first)]), abs=1e-6
+        np.array(
+            [
+                (*first, *second, reach),
+                (*third, 1.6, 0.1, reach),
+                (*second, *first, reach),
+            ]
+        ),
+        abs=1e-6,
     )
     assert not len(compared(before, before).matches[0].shells_moved)
 
