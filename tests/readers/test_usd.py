@@ -335,6 +335,14 @@ def test_an_array_that_claims_more_than_the_file_holds_is_refused() -> None:
     assert error.reason == "is no sound USD layer"
 
 
+def test_names_of_odd_bytes_are_refused() -> None:
+    """Found by spoiling files: the library does not check what else the binary form names."""
+    binary = crate(layer(head="subLayers = [@quayside.usda@]"))
+    assert b"quayside.usda" in binary
+    broken = binary.replace(b"quayside.usda", b"quay\xffide.usda")
+    assert "no UTF-8" in refusal(broken, "lamp.usdc").reason
+
+
 def test_what_the_library_says_is_told_without_its_own_names() -> None:
     error = refusal(layer(SHEET.replace("(1, 0, 0)", "(1 0, 0)")))
     assert error.reason.startswith("is no sound USD layer")
