@@ -101,6 +101,9 @@ def read_usd(data: bytes, *, path: str, siblings: Siblings, seal: Callable[[], N
         model = _model(root, layers)
     except UnsoundFileError as error:
         raise MeshReadError(path=path, line=error.line, reason=error.reason) from error
+    except UnicodeDecodeError as error:
+        reason = "holds names that are no UTF-8 text"
+        raise MeshReadError(path=path, line=None, reason=reason) from error
     except tf.ErrorException as error:  # the binary form is looked into only when it is asked
         reason = parse_error(str(error)).reason
         raise MeshReadError(path=path, line=None, reason=reason) from error
