@@ -26,11 +26,16 @@ class Repository:
 
     folder: Path
 
-    def git(self, *arguments: str | bytes, cwd: Path | None = None) -> bytes:
+    def git(
+        self,
+        *arguments: str | bytes,
+        cwd: Path | None = None,
+        environment: dict[str, str] | None = None,
+    ) -> bytes:
         return subprocess.run(
             ["git", *arguments],
             cwd=cwd or self.folder,
-            env={**os.environ, **PLAIN},
+            env={**os.environ, **PLAIN, **(environment or {})},
             check=True,
             capture_output=True,
         ).stdout

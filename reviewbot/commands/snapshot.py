@@ -10,7 +10,10 @@ from typing import Annotated
 import typer
 
 from reviewbot.commands.options import (
+    CacheFolder,
     Json,
+    Memory,
+    NoCache,
     NoPictures,
     Out,
     Quiet,
@@ -49,6 +52,9 @@ def snapshot(
     workers: Workers = None,
     renderer: Renderer = "auto",
     quiet: Quiet = False,
+    cache: CacheFolder = None,
+    no_cache: NoCache = False,
+    memory: Memory = None,
     issue: Annotated[
         int | None, typer.Option("--issue", min=1, metavar="N", help="Post on this issue.")
     ] = None,
@@ -71,7 +77,7 @@ def snapshot(
     """
     from datetime import UTC, datetime
 
-    from reviewbot.publish.destination import IssueAddress, hosted_issue
+    from reviewbot.publish.destination import IssueAddress, hosted_issue, with_token_taken_out
     from reviewbot.publish.folder import write_progress
     from reviewbot.publish.sending import send_progress
     from reviewbot.report.json_report import to_json
@@ -79,13 +85,23 @@ def snapshot(
     from reviewbot.snapshot.period import Asked
     from reviewbot.snapshot.run import take_snapshot
 
+    environment = with_token_taken_out(os.environ)
     address = None
     if issue is not None:
         named = IssueAddress(host=host or "", server=server, repository=post_to, number=issue)
-        address = named if host else hosted_issue(os.environ, issue)
+        address = named if host else hosted_issue(environment, issue)
     folder = folder_for(out, json)
     is_pictured = not no_pictures and (folder is not None or address is not None)
-    options = options_for(settings, "all" if is_pictured else "none", workers, renderer, quiet)
+    options = options_for(
+        settings,
+        "all" if is_pictured else "none",
+        workers,
+        renderer,
+        quiet,
+        cache=cache,
+        no_cache=no_cache,
+        memory=memory,
+    )
     asked = Asked(since=since, until=until, head=head, zone=zone)
     taken = take_snapshot(repo, asked, options, now=datetime.now(UTC))
     if folder is not None:
@@ -101,7 +117,7 @@ def snapshot(
             taken.report,
             taken.pictures,
             address,
-            environment=os.environ,
+            environment=environment,
             say=lambda line: typer.echo(line, err=not dry_run),
             is_dry=dry_run,
         )

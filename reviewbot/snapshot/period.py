@@ -70,7 +70,9 @@ def find_period(history: History, asked: Asked, *, now: datetime) -> Period:
     # Without a word on the end, the head is it, even where its clock is ahead of ours.
     count = len(line) if asked.until is None or named_end else _count_before(dates, until)
     if not count:
-        raise RevisionError(f"no commit of '{asked.head}' is from before {until:%Y-%m-%d %H:%M}Z")
+        raise RevisionError(
+            f"no commit of '{asked.head}' is from before {until:%Y-%m-%d %H:%M} UTC"
+        )
     named_start = None
     if asked.since is not None:
         named_start = _revision_or_none(asked.since, "start", until, zone)

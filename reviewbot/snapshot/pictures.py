@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from reviewbot.jobs import PICTURE_FOLDER
 from reviewbot.render.canvas import beside
 from reviewbot.render.colours import Image
 from reviewbot.render.contact_sheet import Card, Verdict, contact_sheet
@@ -18,7 +19,7 @@ from reviewbot.report.progress_plots import asset_plot, findings_plot
 from reviewbot.report.progress_words import short_day
 from reviewbot.report.report import AssetEntry, PictureEntry, Report
 from reviewbot.report.wording import counted
-from reviewbot.review import PICTURE_FOLDER, picture_file
+from reviewbot.review import picture_file
 from reviewbot.runs import Law, Options, in_processes
 from reviewbot.snapshot.drawing import Film, FilmJob, Shot, draw_film
 from reviewbot.snapshot.trip import Told

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from reviewbot.history.paths import visible_text
 from reviewbot.history.sources import GitSource
+from reviewbot.jobs import AssetJob, AssetReview
 from reviewbot.report.report import AssetEntry
-from reviewbot.review import AssetJob, AssetReview
 from reviewbot.runs import Law, Options, asset_job
 from reviewbot.snapshot.period import Period
 from reviewbot.snapshot.timeline import Here, Timeline
