@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from reviewbot.errors import UsageError
@@ -45,7 +46,9 @@ def board_of(place: Place, *, host: str | None, server: str | None, repository: 
     if named is None:
         raise UsageError(f"{site} is no code host that is known here: say what it is with --host")
     if server is None and site not in _PUBLIC:
-        server = f"https://{site}"
+        # The port of ssh says nothing about that of the site.
+        is_https = place.address.url.startswith("https://")
+        server = f"https://{site if is_https else re.sub(':[0-9]+$', '', site)}"
     path = place.address.path.removesuffix(".git")
     return Board(host=named, server=server, repository=repository or path)
 
