@@ -20,7 +20,7 @@ def test_everything_is_written(tmp_path):
     written = {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
     assert written == {*FORMS, *pictures}
     assert from_json((folder / "report.json").read_bytes()) == LANTERN
-    assert (folder / "report.md").read_text(encoding="utf-8").startswith("## ✕ stop")
+    assert (folder / "report.md").read_text(encoding="utf-8").startswith("## ■ stop")
     for name, data in pictures.items():
         assert (folder / name).read_bytes() == data
 

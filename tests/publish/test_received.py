@@ -14,6 +14,7 @@ from PIL import Image, PngImagePlugin
 from report.sample import lantern_report, picture_bytes
 
 from reviewbot.errors import UsageError
+from reviewbot.publish import received
 from reviewbot.publish.folder import write_report
 from reviewbot.publish.received import read_received
 
@@ -40,15 +41,13 @@ def encoded(image: Image.Image, kind: str, **more: object) -> bytes:
 
 
 def test_an_honest_report_passes_with_all_its_pictures(folder: Path) -> None:
-    received = read_received(folder)
-    assert received.report == lantern_report()
-    assert received.pictures.keys() == picture_bytes(lantern_report()).keys()
-    assert received.refused == ()
+    found = read_received(folder)
+    assert found.report == lantern_report()
+    assert found.pictures.keys() == picture_bytes(lantern_report()).keys()
+    assert found.refused == ()
     for name, data in picture_bytes(lantern_report()).items():
         before = np.asarray(Image.open(io.BytesIO(data)).convert("RGB"), dtype=int)
-        after = np.asarray(
-            Image.open(io.BytesIO(received.pictures[name])).convert("RGB"), dtype=int
-        )
+        after = np.asarray(Image.open(io.BytesIO(found.pictures[name])).convert("RGB"), dtype=int)
         assert np.abs(before - after).mean() < 4, name
 
 
@@ -105,10 +104,10 @@ def bomb() -> bytes:
 )
 def test_what_is_no_such_picture_is_left_out(folder: Path, data: bytes) -> None:
     (folder / first_picture()).write_bytes(data)
-    received = read_received(folder)
-    assert first_picture() not in received.pictures
-    assert len(received.refused) == 1
-    assert len(received.pictures) == len(picture_bytes(lantern_report())) - 1
+    found = read_received(folder)
+    assert first_picture() not in found.pictures
+    assert len(found.refused) == 1
+    assert len(found.pictures) == len(picture_bytes(lantern_report())) - 1
 
 
 def test_a_missing_picture_is_left_out(folder: Path) -> None:
@@ -146,9 +145,9 @@ def test_a_name_cannot_lead_out(folder: Path, name: str) -> None:
     escaped = name.replace("\\", "\\\\")
     (folder / "report.json").write_text(text.replace(first_picture(), escaped), "utf-8")
     (folder.parent / "secret.png").write_bytes(encoded(Image.new("RGB", (8, 8)), "PNG"))
-    received = read_received(folder)
-    assert name not in received.pictures
-    assert received.refused
+    found = read_received(folder)
+    assert name not in found.pictures
+    assert found.refused
 
 
 @pytest.mark.parametrize(
@@ -166,4 +165,22 @@ def test_a_report_must_be_there_itself(folder: Path, tmp_path: Path) -> None:
         read_received(folder)
     (folder / "report.json").symlink_to(tmp_path / "elsewhere.json")
     with pytest.raises(UsageError, match="is a link"):
+        read_received(folder)
+
+
+def test_more_pictures_than_are_taken_are_counted(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    count = len(picture_bytes(lantern_report()))
+    assert received.MOST_PICTURES == 2000
+    monkeypatch.setattr(received, "MOST_PICTURES", 2)
+    taken = read_received(folder)
+    assert len(taken.pictures) == 2
+    assert taken.refused == (f"{count - 2} pictures more than are taken were left out",)
+
+
+def test_a_report_may_not_be_endless(folder: Path) -> None:
+    with (folder / "report.json").open("ab") as file:
+        file.truncate(received.LARGEST_REPORT + 1)
+    with pytest.raises(UsageError, match="too large"):
         read_received(folder)
