@@ -115,6 +115,8 @@ def _read(data: bytes, siblings: Siblings) -> Model:
 
 def _require_version(document: JsonRecord) -> None:
     asset = document.record("asset")
+    if asset.fields.get("version") == 1:  # as the first exporters wrote it
+        raise UnsoundFileError("is glTF of version 1; version 2 is read")
     version = asset.text("minVersion") or asset.text("version")
     if version.split(".")[0] != "2":
         shown = printable_text(version[:20]) or "unknown"

@@ -352,6 +352,7 @@ def set_at(*steps: object) -> Callable[[GltfFile], object]:
         (set_at("asset", {}), "version unknown"),
         (set_at("asset", {"version": "1.0"}), "version 1.0"),
         (set_at("asset", {"version": 2}), "no text"),
+        (set_at("asset", {"version": 1}), "version 1;"),
         (set_at("asset", {"version": "2.0", "minVersion": "3.1"}), "version 3.1"),
         (set_at("extensionsRequired", ["KHR_draco_mesh_compression"]), "draco"),
         (set_at("scene", 3), "scene 3"),
