@@ -25,7 +25,7 @@ def find(subject: Subject) -> Iterator[Finding]:
         count=len(changed),
         value=changed[worst],
         limit=limit,
-        unit="share of both outlines' area",
+        unit="of both outlines",
         message=f"The outline changed in {counted(len(changed), 'view')} of {len(seen)}: in "
         f"{worst}, {percent(1 - changed[worst])} of the two outlines' area belongs to one of them "
         f"only (limit {figure(100 * (1 - limit))} %); where that was not meant, go back to the "

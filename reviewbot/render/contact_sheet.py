@@ -24,6 +24,7 @@ from reviewbot.render.canvas import (
 from reviewbot.render.colours import (
     BACKDROP,
     GREEN,
+    INK,
     MUTED,
     ORANGE,
     PAPER,
@@ -96,14 +97,15 @@ def _card(card: Card) -> Image:
 
 
 def badge(verdict: Verdict) -> Image:
-    """The verdict as a shape and a colour: square, triangle, disc."""
+    """The verdict as a shape and a colour: square, diamond, disc; as on the page and in texts."""
     y, x = (np.mgrid[0:34, 0:34] + 0.5 - np.array([17, 17])[:, None, None]).astype(np.float32)
     if verdict == "stop":
         distance = np.maximum(np.abs(x), np.abs(y)) - 12
     elif verdict == "look":
-        distance = np.maximum(y - 11, 0.894 * np.abs(x) - 0.447 * y - 6.5)
+        distance = (np.abs(x) + np.abs(y) - 16) / np.float32(np.sqrt(2))
     else:
         distance = np.hypot(x, y) - 13
-    cover = np.clip(0.5 - distance, 0, 1).astype(np.float32)
-    ground = np.broadcast_to(light_of(PAPER), (34, 34, 3)).astype(np.float32)
-    return srgb_from_linear(over(ground, cover, _COLOURS[verdict]))
+    light = np.broadcast_to(light_of(PAPER), (34, 34, 3)).astype(np.float32)
+    for inset, colour in ((0.0, INK), (1.6, _COLOURS[verdict])):  # a dark rim on any ground
+        light = over(light, np.clip(0.5 - distance - inset, 0, 1).astype(np.float32), colour)
+    return srgb_from_linear(light)

@@ -31,8 +31,8 @@ def distributions(
     ]
     density = [_values(version, lambda part: part.density.of_face) for version in (before, after)]
     found = (
-        _entry("stretch: times a length is off", "", stretch, _STRETCH_EDGES),
-        _entry("texel density", "pixels a unit", density, _density_edges(density)),
+        _entry("UV stretch (1: none)", "", stretch, _STRETCH_EDGES),
+        _entry("texel density", "texels per unit", density, _density_edges(density)),
     )
     return tuple(entry for entry in found if entry is not None)
 

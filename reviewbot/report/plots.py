@@ -116,11 +116,11 @@ def _part_plot(parts: Sequence[PartEntry], key: str) -> str:
     if len(rows) < 2 or max(figures) <= min(figures):
         return ""
     shown = sorted(rows, key=_movement, reverse=True)[:_PARTS]
-    low, high = min(0.0, *figures), max(figures)
+    low, high = _span(figures)
     lines = [_part_line(place, row, low, high) for place, row in enumerate(shown)]
     height = _TOP + len(shown) * _ROW + 30
-    ends = _text(_NAME_WIDTH, height - 8, number(float(f"{low:.3g}")), "middle") + _text(
-        _RIGHT, height - 8, number(float(f"{high:.3g}")), "end"
+    ends = _text(_NAME_WIDTH, height - 8, number(float(f"{low:.4g}")), "middle") + _text(
+        _RIGHT, height - 8, number(float(f"{high:.4g}")), "end"
     )
     left = len(rows) - len(shown)
     title = f"{measure_label(key)} by part" + (f", {left} more in the table" if left else "")
@@ -129,6 +129,12 @@ def _part_plot(parts: Sequence[PartEntry], key: str) -> str:
         for name, before, after in shown
     )
     return _svg(title, told, "".join(lines) + ends, height)
+
+
+def _span(figures: Sequence[float]) -> tuple[float, float]:
+    """What the line shows: from 0 on, unless all figures lie in the upper half of that."""
+    low, high = min(figures), max(figures)
+    return (low if low > high / 2 else min(0.0, low)), high
 
 
 def _pair(part: PartEntry, key: str) -> tuple[float | None, float | None]:

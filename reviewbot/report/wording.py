@@ -10,8 +10,9 @@ from reviewbot.report.report import FindingEntry, Report, State, Verdict
 from reviewbot.settings import Severity
 
 # Plain symbols of different shapes: never colour alone, and no picture fonts.
-VERDICT_SYMBOLS: dict[Verdict, str] = {"stop": "✕", "look": "◆", "pass": "✓"}
-SEVERITY_SYMBOLS: dict[Severity, str] = {"stop": "✕", "look": "◆", "note": "○"}
+# The same shapes as drawn in pictures (render/contact_sheet.py) and on the page (marks.svg).
+VERDICT_SYMBOLS: dict[Verdict, str] = {"stop": "■", "look": "◆", "pass": "●"}
+SEVERITY_SYMBOLS: dict[Severity, str] = {"stop": "■", "look": "◆", "note": "○"}
 VERDICT_MEANINGS: dict[Verdict, str] = {
     "stop": "later work would be built on a fault",
     "look": "a person should look before going on",
@@ -82,12 +83,22 @@ def place(at: tuple[float, float, float]) -> str:
 
 
 def value_and_limit(finding: FindingEntry) -> str:
-    """A finding's figure beside its limit; a dash where it has none."""
-    value = figure(finding.value, finding.unit)
-    if finding.limit is None or value == NOTHING:
-        return value
-    unit = finding.unit if finding.unit in _CLOSE_UNITS else ""  # words are said once
-    return f"{value} (limit {figure(finding.limit, unit)})"
+    """A finding's figure beside its limit; a dash where it has none.
+
+    A share of something ("of the surface") is told in hundredths.
+    """
+    if finding.value is None:
+        return NOTHING
+    if finding.unit.startswith("of "):
+        value, limit = f"{_hundredths(finding.value)} {finding.unit}", _hundredths(finding.limit)
+    else:
+        close = finding.unit if finding.unit in _CLOSE_UNITS else ""  # words are said once
+        value, limit = figure(finding.value, finding.unit), figure(finding.limit, close)
+    return value if finding.limit is None else f"{value} (limit {limit})"
+
+
+def _hundredths(share: float | None) -> str:
+    return NOTHING if share is None else f"{number(float(f'{100 * share:.3g}'))}%"
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:

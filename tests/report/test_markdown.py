@@ -82,7 +82,7 @@ def test_picture_addresses_cannot_leave_their_place():
 
 def test_the_verdict_leads():
     lines = [line for line in markdown_of(lantern_report()).splitlines() if line]
-    assert lines[0] == "## ✕ stop"
+    assert lines[0] == "## ■ stop"
     assert "UVs are gone" in lines[1]
     assert lines[3].startswith("| Asset")
 
@@ -103,7 +103,7 @@ def test_the_worst_asset_comes_first():
 
 def test_nothing_to_tell_is_told_in_a_few_lines():
     text = markdown_of(quiet_report())
-    assert text.startswith("## ✓ pass\n\nNothing changed.")
+    assert text.startswith("## ● pass\n\nNothing changed.")
     assert len(text) < 200
 
 
@@ -143,7 +143,7 @@ def test_long_reports_stay_under_the_limit_and_say_what_is_left_out(count, messa
     rendered = Rendered(text)
     assert rendered.tags.count("details") == rendered.tags.count("/details")
     table, rest = text.split("### Details", 1)
-    rows = table.count("\n| ✕")
+    rows = table.count("\n| ■")
     folded = rest.count("<details>")
     assert folded >= 1
     for shown, part in ((rows, table), (folded, rest)):
