@@ -76,7 +76,10 @@ def _back_again(found: list[Tracked]) -> list[Tracked]:
 def _taken_unreadable(standing: list[Tracked], entry: AssetEntry, place: int) -> list[Tracked]:
     if any(one.finding.code == UNREADABLE for one in standing):
         return []
-    return [Tracked(finding=one, born=place) for one in entry.findings]
+    return [
+        Tracked(finding=one, born=place if one.standing == "new" else None)
+        for one in entry.findings
+    ]
 
 
 def _taken(
