@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from reviewbot.errors import UsageError
+from reviewbot.publish.api import Json
 from reviewbot.publish.hosts import ChangeRequest, Host, is_commit
 
 TOKEN_VARIABLE = "REVIEWBOT_TOKEN"
@@ -42,6 +43,7 @@ class Destination:
     number           the request's; None: it is to be found by its newest commit and where that is
     head_repository  where the newest commit lies: the repository itself, or a fork
     made_by          the workflow that made the report for another job to post, or None
+    more_at          the host's page of the job that keeps the whole report, or None
     """
 
     host: str
@@ -51,6 +53,7 @@ class Destination:
     head_commit: str
     head_repository: str
     made_by: Workflow | None = None
+    more_at: str | None = None
 
     def __post_init__(self) -> None:
         if not is_commit(self.head_commit):
@@ -172,41 +175,63 @@ def _gitlab_job(environment: Mapping[str, str]) -> Destination:
         number=int(number),
         head_commit=newest or _named(environment, "CI_COMMIT_SHA"),
         head_repository=environment.get("CI_MERGE_REQUEST_SOURCE_PROJECT_PATH") or project,
+        more_at=environment.get("CI_JOB_URL") or None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Site:
+    """Where a job with the names of GitHub's variables runs."""
+
+    host: str
+    server: str
+    repository: str
 
 
 def _actions_job(environment: Mapping[str, str], *, host: str) -> Destination:
     event = _event(Path(_named(environment, "GITHUB_EVENT_PATH")))
-    number, commit, source, path = _of_event(event)
-    trusted = None
-    if path is not None:
-        trusted = Workflow(path=path, trusted_commit=_named(environment, "GITHUB_SHA"))
+    server = _named(environment, "GITHUB_SERVER_URL")
+    site = _Site(host=host, server=server, repository=_named(environment, "GITHUB_REPOSITORY"))
+    try:
+        if "pull_request" in event:
+            return _for_pull(event["pull_request"], site, environment)
+        if "workflow_run" in event:
+            return _after_run(event["workflow_run"], site, environment)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        raise UsageError("the job's event file does not say what it runs for") from None
+    raise UsageError("this job runs for no pull request: run it on one, or after such a run")
+
+
+def _for_pull(pull: Json, site: _Site, environment: Mapping[str, str]) -> Destination:
+    run = environment.get("GITHUB_RUN_ID", "")
+    page = f"{site.server}/{site.repository}/actions/runs/{run}" if run.isdecimal() else None
     return Destination(
-        host=host,
-        server=_named(environment, "GITHUB_SERVER_URL"),
-        repository=_named(environment, "GITHUB_REPOSITORY"),
-        number=number,
-        head_commit=commit,
-        head_repository=source,
-        made_by=trusted,
+        host=site.host,
+        server=site.server,
+        repository=site.repository,
+        number=int(pull["number"]),
+        head_commit=str(pull["head"]["sha"]),
+        # The fork may be gone: then it is null.
+        head_repository=str((pull["head"]["repo"] or {}).get("full_name", "")),
+        more_at=page if site.host == "github" else None,  # others count runs differently
     )
 
 
-def _of_event(event: dict[str, Any]) -> tuple[int | None, str, str, str | None]:
-    """A request's number, if it is said, its newest commit, where that lies, and the workflow."""
-    try:
-        if "pull_request" in event:
-            pull = event["pull_request"]
-            source = (pull["head"]["repo"] or {}).get("full_name", "")
-            return int(pull["number"]), str(pull["head"]["sha"]), str(source), None
-        if "workflow_run" in event:
-            run = event["workflow_run"]
-            source = str(run["head_repository"]["full_name"])
-            # A reference may follow the path.
-            return None, str(run["head_sha"]), source, str(run["path"]).partition("@")[0]
-    except (KeyError, TypeError, ValueError):
-        raise UsageError("the job's event file does not say what it runs for") from None
-    raise UsageError("this job runs for no pull request: run it on one, or after such a run")
+def _after_run(run: Json, site: _Site, environment: Mapping[str, str]) -> Destination:
+    page = run.get("html_url")
+    return Destination(
+        host=site.host,
+        server=site.server,
+        repository=site.repository,
+        number=None,
+        head_commit=str(run["head_sha"]),
+        head_repository=str(run["head_repository"]["full_name"]),
+        made_by=Workflow(
+            path=str(run["path"]).partition("@")[0],  # a reference may follow
+            trusted_commit=_named(environment, "GITHUB_SHA"),
+        ),
+        more_at=None if page is None else str(page),
+    )
 
 
 def _event(path: Path) -> dict[str, Any]:

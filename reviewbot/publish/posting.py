@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
@@ -14,6 +15,7 @@ from reviewbot.report.report import Report
 
 MARKER = "<!-- reviewbot review -->"
 PROGRESS_MARKER = "<!-- reviewbot progress -->"
+_PLAIN_ADDRESS = re.compile(r"https?://[A-Za-z0-9._~:/-]{1,500}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,15 +33,18 @@ def post_review(
     pictures: Mapping[str, bytes],
     *,
     is_passed: bool,
+    more_at: str | None = None,
 ) -> Posted:
     """Pictures first, then the comment that shows them, then the status; again replaces all three.
 
     pictures   by the file names that the report gives; only those that the comment shows are kept
     is_passed  by the gate
+    more_at    where the whole report is kept, which the comment links to; None for nowhere
 
     Raises HostError where the host does not take one of them; what went before stays.
     """
-    posted = _post(host, request, partial(_review, report), pictures, marker=MARKER)
+    write = partial(_review, report, more_at=more_at)
+    posted = _post(host, request, write, pictures, marker=MARKER)
     status = CommitStatus(is_passed=is_passed, summary=report.summary, address=posted.comment)
     host.put_status(request.repository, request.head_commit, status)
     return posted
@@ -55,8 +60,8 @@ def post_progress(
     return _post(host, issue, partial(_progress, report), pictures, marker=PROGRESS_MARKER)
 
 
-def _review(report: Report, address: PictureUrl) -> str:
-    return to_markdown(report, picture_url=address)
+def _review(report: Report, address: PictureUrl, *, more_at: str | None = None) -> str:
+    return to_markdown(report, picture_url=address) + _link(more_at)
 
 
 def _progress(report: Report, address: PictureUrl) -> str:
@@ -77,6 +82,13 @@ def _post(
         host.remove_pictures(request)
     comment = host.put_comment(request, write(_looked_up(addresses)), marker=marker)
     return Posted(comment=comment, pictures=len(shown))
+
+
+def _link(address: str | None) -> str:
+    """One more line, at most; an address that could be read as anything else is left out."""
+    if address is None or not _PLAIN_ADDRESS.fullmatch(address):
+        return ""
+    return f"\nEverything, as a page of its own, is kept with [the job that reviewed]({address}).\n"
 
 
 def shown_pictures(report: Report) -> list[str]:

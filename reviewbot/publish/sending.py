@@ -44,7 +44,14 @@ def send(
         # Who only looks at what would be sent asks no host for the number.
         known = replace(destination, number=destination.number or 0) if is_dry else destination
         request = requested(host, known)
-        posted = post_review(host, request, report, pictures, is_passed=gate_status(report) == 0)
+        posted = post_review(
+            host,
+            request,
+            report,
+            pictures,
+            is_passed=gate_status(report) == 0,
+            more_at=destination.more_at,
+        )
     finally:
         host.close()
     if not is_dry:

@@ -61,6 +61,15 @@ def test_a_pull_request_event_names_the_newest_commit_and_not_the_trial_merge(
     assert found.head_repository == pull["head"]["repo"]["full_name"]
 
 
+def test_each_job_says_where_its_report_is_kept(tmp_path: Path) -> None:
+    run = "https://github.com/studio/props/actions/runs/7"
+    assert hosted_job(actions(tmp_path, OPENED, GITHUB_RUN_ID="7")).more_at == run
+    assert hosted_job(actions(tmp_path, OPENED)).more_at is None
+    event = after_run()
+    event["workflow_run"]["html_url"] = run
+    assert hosted_job(actions(tmp_path, event)).more_at == run
+
+
 def test_gitea_says_who_it_is_beside_the_borrowed_names(tmp_path: Path) -> None:
     found = hosted_job(actions(tmp_path, OPENED, GITEA_ACTIONS="true"))
     assert found.host == "gitea"

@@ -176,7 +176,9 @@ def test_the_two_jobs_of_a_fork(job: Job) -> None:
     host.files = {(trusted, workflow): "name: review", (head, workflow): "name: review"}
     untrusted = job.review(token="")
     assert untrusted.returncode == 1
+    page = "https://github.com/studio/props/actions/runs/7"
     run = {"head_sha": head, "head_repository": {"full_name": "guest/props"}, "path": workflow}
+    run["html_url"] = page
     (job.folder / "event.json").write_text(json.dumps({"workflow_run": run}), encoding="utf-8")
     job.variables["GITHUB_SHA"] = trusted
     settings = job.folder / "reviewbot.toml"
@@ -185,6 +187,8 @@ def test_the_two_jobs_of_a_fork(job: Job) -> None:
         posted = job.run("post", str(job.folder / "out"), "--settings", str(settings))
         assert posted.returncode == 0, posted.stderr
         assert [s["state"] for s in host.statuses] == ["success"]  # by the trusted gate
+        (comment,) = host.comments.values()
+        assert f"]({page})" in comment["body"]
         host.files[head, workflow] = "name: review\n# forged"
         forged = job.run("post", str(job.folder / "out"))
         assert forged.returncode == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 
 import pytest
@@ -74,6 +75,36 @@ def test_only_what_is_shown_is_kept(desk: Desk) -> None:
     (commit_id,) = desk.host.refs.values()
     kept = {entry["path"] for entry in desk.host.trees[desk.host.commits[commit_id]["tree"]]}
     assert "pictures/unused.png" not in kept
+
+
+def test_the_whole_report_is_linked_where_it_is_kept(desk: Desk) -> None:
+    page = "https://github.com/studio/props/actions/runs/7"
+    desk.post(lantern_report(), {}, is_passed=False, more_at=page)
+    (comment,) = desk.host.comments.values()
+    assert f"]({page})." in comment["body"].splitlines()[-1]
+
+
+@pytest.mark.parametrize(
+    "address", [None, "javascript:alert(1)", "https://a.example/x) @everyone", "https://a\nb", ""]
+)
+def test_an_odd_address_is_not_linked(desk: Desk, address: str | None) -> None:
+    desk.post(quiet_report(), {}, is_passed=True, more_at=address)
+    (comment,) = desk.host.comments.values()
+    assert "](" not in comment["body"]
+
+
+def test_a_full_comment_stays_below_what_hosts_take(desk: Desk) -> None:
+    """65,536 characters at GitHub, from memory; ours is 60,000, marker and link in it."""
+    report = lantern_report()
+    (asset, *_) = report.assets
+    many = tuple(asset.model_copy(update={"path": f"props/{n:04}.obj"}) for n in range(400))
+    page = "https://github.com/" + "x" * 480
+    whole = report.model_copy(update={"assets": many})
+    desk.post(whole, {}, is_passed=False, more_at=page)
+    (comment,) = desk.host.comments.values()
+    assert 50_000 < len(comment["body"]) < 60_000
+    assert page in comment["body"]
+    assert re.search(r"\d+ (more )?assets", comment["body"])
 
 
 def test_long_sentences_end_in_an_ellipsis() -> None:
