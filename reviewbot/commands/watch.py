@@ -9,6 +9,9 @@ from typing import Annotated, Literal
 import typer
 
 from reviewbot.commands.options import (
+    CacheFolder,
+    Memory,
+    NoCache,
     NoPictures,
     Quiet,
     Renderer,
@@ -53,6 +56,9 @@ def watch(
     no_pictures: NoPictures = False,
     workers: Workers = None,
     renderer: Renderer = "auto",
+    cache: CacheFolder = None,
+    no_cache: NoCache = False,
+    memory: Memory = None,
     post: Annotated[
         bool, typer.Option("--post", help="Post on requests, and verdicts beside commits.")
     ] = False,
@@ -94,7 +100,16 @@ def watch(
         is_once=once,
         out=out,
         state=state,
-        options=options_for(settings, wish_for(no_pictures, out), workers, renderer, quiet=True),
+        options=options_for(
+            settings,
+            wish_for(no_pictures, out),
+            workers,
+            renderer,
+            quiet=True,  # a log, and no line of progress
+            cache=cache,
+            no_cache=no_cache,
+            memory=memory,
+        ),
         post=PostWish(host=host, server=server, repository=repo, token=token) if post else None,
     )
     raise typer.Exit(run_watch(asked, logger(form, is_quiet=quiet)))

@@ -31,6 +31,7 @@ from reviewbot.watch.worker import Worker
 MOST_TRIES = 3  # of one commit's review, or of its post
 _RETRY = 2.0  # seconds before another try; then twice as long each time
 _LONG = 3600.0
+_GRACE = 2.0  # seconds for a look to give up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +93,7 @@ class Watcher:
         self._turns = {place: Turn(look_at=clock.now()) for place in places}
         self._wish, self._state, self._worker = wish, state, worker
         self._say, self._inbox, self._clock = say, inbox, clock
+        self._looks: dict[Place, Thread] = {}
         self._is_working = False
         self._orders = 0
         self._status = 0
@@ -123,6 +125,8 @@ class Watcher:
         finally:
             self._is_stopped = True
             self._worker.stop()
+            for under_way in self._looks.values():
+                under_way.join(_GRACE)
         return self._status
 
     def _is_over(self) -> bool:
@@ -151,7 +155,8 @@ class Watcher:
         for place, turn in self._turns.items():
             if self._may_look(turn) and turn.look_at <= self._clock.now():
                 turn.is_looking = True
-                Thread(target=self._look, args=[place], daemon=True).start()
+                self._looks[place] = Thread(target=self._look, args=[place], daemon=True)
+                self._looks[place].start()
 
     def _look(self, place: Place) -> None:
         found: Refs | UsageError

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from reviewbot.errors import HostAwayError, ReviewBotError, UsageError
+from reviewbot.history.refs import request_number
 from reviewbot.report.verdict import gate_status
 from reviewbot.runs import Options, carry_out, plan_repository
 from reviewbot.watch.posting import Board, post_kept
@@ -90,4 +91,6 @@ def _post(order: PostOrder) -> Outcome:
     post_kept(
         read_kept(order.folder), order.board, ref=order.ref, commit=order.commit, token=order.token
     )
-    return Outcome(result="done")
+    number = request_number(order.ref)
+    where = "as a verdict beside the commit" if number is None else f"on request {number}"
+    return Outcome(result="done", told=f"{where}, {order.board.repository}")

@@ -8,6 +8,7 @@ import signal
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from threading import Thread, Timer
 from typing import Protocol
 
@@ -79,20 +80,33 @@ def _outcome(future: Future[Outcome]) -> Outcome:
 
 
 def end_children() -> None:
-    """Ends the processes that this one has started for its orders."""
+    """Ends the processes that this one has started for its orders, with all that they started."""
     for child in multiprocessing.active_children():
         child.kill()
+        if child.pid is not None:
+            _end_group(child.pid)
 
 
 def _begin() -> None:
-    """In the new process: it ends with its parent, and leaves Ctrl-C to it."""
+    """In the new process, which leads a group: Ctrl-C is not for it, and it ends with its parent.
+
+    One whose parent was killed would wait for its next order for ever.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "setpgid"):
+        os.setpgid(0, 0)
     Thread(target=_end_with_parent, daemon=True).start()
 
 
 def _end_with_parent() -> None:
-    """One whose parent was killed would wait for its next order for ever."""
     parent = multiprocessing.parent_process()
     if parent is not None:
         parent.join()
+        _end_group(os.getpid())
         os._exit(1)
+
+
+def _end_group(leader: int) -> None:
+    if hasattr(os, "killpg"):
+        with suppress(OSError):  # it does not lead one yet, or all are gone
+            os.killpg(leader, signal.SIGKILL)

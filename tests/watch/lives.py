@@ -39,6 +39,9 @@ class AtOnce:
     def start(self) -> None:
         self._run()
 
+    def join(self, seconds: float) -> None:
+        """It is over."""
+
 
 class HereWorker:
     """Carries orders out in this process."""

@@ -81,17 +81,19 @@ def test_a_signal_ends_it_at_any_moment_and_nothing_is_lost(
 
 
 @pytest.mark.slow
-def test_no_process_outlives_one_that_was_killed(studio: Repository, tmp_path: Path) -> None:
-    studio.commit({"plate.obj": PLATE, "other.obj": PLATE})
-    words = [str(studio.folder), "--since", "all", "--out", str(tmp_path / "out")]
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGTERM])
+def test_no_process_outlives_it(studio: Repository, tmp_path: Path, number: signal.Signals) -> None:
+    """Neither those that review nor those that these have started, several at once."""
+    studio.commit({f"{n}.obj": PLATE for n in range(40)})
+    words = [str(studio.folder), "--since", "all", "--out", str(tmp_path / "out"), "--no-cache"]
     running = subprocess.Popen(
         [sys.executable, "-m", "reviewbot", "watch", *words, "--workers", "2"],
         env=ENVIRONMENT,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
     )
-    wait_until(lambda: len(group(running.pid)) > 2)
-    running.kill()
+    wait_until(lambda: len(group(running.pid)) >= 5)  # it, its bookkeeper, and three at work
+    running.send_signal(number)
     running.wait()
     wait_until(lambda: not group(running.pid))
 
