@@ -44,7 +44,7 @@ def clay_light(view: ViewBuffer) -> Floats32:
     row *= _TABLE
     row += column
     part = view.scene.part[view.samples.triangle]
-    albedo = _albedo(view.scene.part_colour)
+    albedo = part_albedo(view.scene.part_colour)
     shade = hollow_shade(view)
     if view.is_back.any():
         striped = hatch(view.samples.pixel, view.samples.width)
@@ -67,7 +67,7 @@ def form_shade(clay: Floats32) -> Floats32:
     return np.asarray((1 - _FORM) + _FORM * light, dtype=np.float32)
 
 
-def _albedo(part_colour: IndexArray) -> Floats32:
+def part_albedo(part_colour: IndexArray) -> Floats32:
     """(parts, 3) clay with a breath of each part's colour; plain for a single part."""
     if len(part_colour) < 2:
         return np.tile(_CLAY, (len(part_colour), 1)).astype(np.float32)

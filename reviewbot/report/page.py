@@ -27,6 +27,7 @@ from reviewbot.report.pictures import Gallery, gallery, shown_size, spots_of
 from reviewbot.report.plain_text import html_name, html_sentence, plain_sentence, visible
 from reviewbot.report.plots import distribution_plot, part_plots
 from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry, Report
+from reviewbot.report.solid import TINTS
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
     STANDING_WORDS,
@@ -78,7 +79,7 @@ def to_html(
     style = environment.get_template("page.css").render()
     script = environment.get_template("page.js").render()
     solids = embed_solids(told[:_ASSETS], pictures, limit=_SOLID_LIMIT)
-    viewer = environment.get_template("solid.js").render() if solids else ""
+    viewer = environment.get_template("solid.js").render(tints=TINTS) if solids else ""
     parts = _part_numbers(told)
     part_names = [visible(name) for name in list(parts)[:_PARTS]]
     page = environment.get_template("page.html").render(

@@ -22,7 +22,7 @@ from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.backends import RendererName
 from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Scene
-from reviewbot.render.scene import build_scene
+from reviewbot.render.scene import build_scene, with_shared_colours
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Spot
 from reviewbot.render.uv_sheet import MovedShell
@@ -75,6 +75,10 @@ def draw_asset(
     old = None if before is None else _version(before, np.eye(4))
     new = None if after is None else _version(after, undo, _deviation(after, matches, undo))
     old, new = _with_textures(before, after, old, new)
+    renamed = _renamed(before, after, matches)
+    if old is not None and new is not None:
+        colours = with_shared_colours(old.scene, new.scene, renamed)
+        old, new = replace(old, scene=colours[0]), replace(new, scene=colours[1])
     changes = comparison.changes if comparison else ()
     album = draw_album(
         old,
@@ -83,7 +87,7 @@ def draw_asset(
         seams=_seam_lines(before, matches, undo),
         moved=_moved_shells(matches),
         spots=_spots(findings, changes, undo, after),
-        renamed=_renamed(before, after, matches),
+        renamed=renamed,
     )
     ready: list[Picture] = []
     if after is not None and wish.detail == "full":

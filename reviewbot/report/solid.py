@@ -7,7 +7,7 @@ The form is the page's own: a gzip stream of a header and plain little-endian ar
     (T, 3, 3)    int16 corners, in steps of the scene's half span / 32767 from its middle
     (T, 3, 3)    int8 normals, unit vectors times 127, padded to a multiple of 4 bytes
     (T, 3, 2)    float32 UVs, 0 where a face has none
-    (T, 4)       uint8: flags, stretch, and part as uint16
+    (T, 4)       uint8: flags, stretch, and the part's number among the tints as uint16
     (K, 2, 3)    int16 ends of seams
 
 Flags: 1, 2, 4 for the side opposite the first, second, third corner being one of the polygon's; 8
@@ -26,12 +26,27 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.render.clay import part_albedo
+from reviewbot.render.colours import srgb_from_linear
 from reviewbot.render.samples import Scene
 from reviewbot.render.version import Version
 
 SOLID_SUFFIX = ".solid.gz"
 MOST_TRIANGLES = 150_000  # of one version; about 2 MB
 _STRETCH_FULL = 4.0
+_LIT = 1.43  # clay's light as it is seen under the key light
+_PART_COLOURS = 21  # then they come again
+
+
+def _tints() -> tuple[tuple[float, float, float], ...]:
+    """sRGB, 0 to 1, of parts by their number among colours, as in pictures; last, plain clay."""
+    numbers = np.arange(_PART_COLOURS, dtype=np.int32)
+    albedo = np.concatenate([part_albedo(numbers), part_albedo(numbers[:1])])
+    encoded = srgb_from_linear(albedo * np.float32(_LIT)) / 255
+    return tuple((r, g, b) for r, g, b in encoded.round(3).tolist())
+
+
+TINTS = _tints()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,8 +145,10 @@ def _face_bytes(version: Version) -> npt.NDArray[np.uint8]:
     uvs = _uvs(scene)
     flags = scene.is_drawn_edge @ np.array([1, 2, 4])
     flags += 8 * (scene.uv[:, 0] < 0) + 16 * _is_mirrored(uvs)
-    part = scene.part.astype("<u2")
-    columns = (flags, _stretch(version), part & 255, part >> 8)
+    tint = scene.part_colour[scene.part] % (len(TINTS) - 1)
+    if len(scene.part_names) < 2:
+        tint[:] = len(TINTS) - 1
+    columns = (flags, _stretch(version), tint & 255, tint >> 8)
     return np.stack([column.astype(np.uint8) for column in columns], axis=1)
 
 

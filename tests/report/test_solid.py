@@ -10,7 +10,7 @@ from shapes import cube, grid, model, sphere
 
 from reviewbot.render.scene import build_scene
 from reviewbot.render.version import Version
-from reviewbot.report.solid import MOST_TRIANGLES, common_frame, solid_bytes
+from reviewbot.report.solid import MOST_TRIANGLES, TINTS, common_frame, solid_bytes
 
 
 def read_back(data: bytes) -> dict:
@@ -50,6 +50,19 @@ def test_places_and_normals_of_a_cube():
     assert set(np.unique(solid["places"])) == {-32767, 32767}
     lengths = np.linalg.norm(solid["normals"].astype(float), axis=2)
     assert lengths == pytest.approx(127, abs=1)
+
+
+def test_parts_have_the_tints_of_pictures():
+    """Those of the clay, in whatever order the file lists its parts; plain where there is one."""
+    scene = build_scene(model(cube(name="cap"), sphere(8, 5, name="globe")))
+    scene = replace(scene, part_colour=np.array([3, 30], dtype=np.int32))
+    solid = read_back(solid_bytes(Version(scene=scene), common_frame([scene])))
+    number = solid["faces"][:, 2] + 256 * solid["faces"][:, 3].astype(int)
+    assert sorted(set(number.tolist())) == [3, 30 - 21]
+    assert set(solid_of(cube())["faces"][:, 2].tolist()) == {len(TINTS) - 1}
+    red, green, blue = TINTS[2]  # Okabe & Ito's bluish green, a breath of it
+    assert green > red
+    assert green > blue
 
 
 def test_diagonals_are_no_edges_of_the_polygon():

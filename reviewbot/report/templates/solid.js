@@ -17,8 +17,10 @@ precision highp float; precision highp int;
 in vec3 n; in vec2 t; in vec3 corner; flat in uvec4 about;
 uniform int mode; uniform bool edges; uniform float cells; uniform vec4 ink;
 out vec4 colour;
-const vec3 TINTS[6] = vec3[6](vec3(.80,.78,.75), vec3(.74,.79,.84), vec3(.84,.77,.70),
-                              vec3(.75,.81,.75), vec3(.82,.76,.80), vec3(.79,.80,.70));
+const vec3 TINTS[{{ tints|length }}] = vec3[{{ tints|length }}](
+  {% for r, g, b in tints %}vec3({{ r }}, {{ g }}, {{ b }}){{ "" if loop.last else ", " }}{% endfor %}
+
+);
 vec3 cividis(float x) {
   vec3 a = vec3(0., .135, .305), b = vec3(.33, .36, .43), c = vec3(.58, .56, .47), d = vec3(.996, .91, .22);
   return x < .33 ? mix(a, b, x / .33) : x < .6 ? mix(b, c, (x - .33) / .27) : mix(c, d, (x - .6) / .4);
@@ -32,8 +34,7 @@ void main() {
   bool inner = !gl_FrontFacing, unmapped = (about.x & 8u) != 0u, mirrored = (about.x & 16u) != 0u;
   vec3 face = normalize(inner ? -n : n);
   float light = .34 + .5 * max(0., dot(face, vec3(-.46, .56, .68))) + .18 * max(0., dot(face, vec3(.8, .1, .5)));
-  uint part = about.z | about.w << 8;
-  vec3 base = TINTS[part % 6u];
+  vec3 base = TINTS[about.z | about.w << 8];
   if (mode == 1) base = mix(vec3(.93, .92, .88), vec3(.36, .41, .47), board(t * cells, max(fwidth(t * cells), 1e-5)));
   if (mode == 2) base = cividis(float(about.y) / 255.);
   bool stripe = mod(gl_FragCoord.x + gl_FragCoord.y, 8.) < 2.;
