@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
-from functools import partial
 from pathlib import PurePath
 
 from reviewbot.cache.disk import Cache
@@ -30,25 +29,24 @@ def kept_or_made(
     *,
     cache: Cache | None,
     make: Make,
-    hire: Callable[[], AbstractContextManager[Crew]],
+    hire: Callable[[], AbstractContextManager[Crew[AssetJob, Made]]],
 ) -> Iterator[AssetReview]:
     """Reviews in the order of their jobs; looked for here, made by the crew."""
     with Histories() as histories:
-        tasks = (_task(job, cache, make, histories, is_alone=len(jobs) == 1) for job in jobs)
-        for job, made in zip(jobs, results(tasks, hire), strict=True):
+        tasks = (_task(job, cache, histories, is_alone=len(jobs) == 1) for job in jobs)
+        for job, made in zip(jobs, results(make, tasks, hire), strict=True):
             if cache is not None and not made.is_kept:
                 keep_review(cache, job, made.review, before=made.before, after=made.after)
             yield made.review
 
 
 def _task(
-    job: AssetJob, cache: Cache | None, make: Make, histories: Histories, *, is_alone: bool
-) -> Task[Made]:
+    job: AssetJob, cache: Cache | None, histories: Histories, *, is_alone: bool
+) -> Task[AssetJob, Made]:
     review = None if cache is None else find_review(cache, job, histories.opened)
     if review is not None:
-        return Task(done=Made(review=review, is_kept=True))
-    mb = 0.0 if is_alone else memory_of(job, histories)
-    return Task(work=partial(make, job), mb=mb)
+        return Task(job=job, done=Made(review=review, is_kept=True))
+    return Task(job=job, mb=0.0 if is_alone else memory_of(job, histories))
 
 
 def memory_of(job: AssetJob, histories: Histories) -> float:

@@ -19,6 +19,7 @@ from reviewbot import __version__
 from reviewbot.cache.contact import kept_contact_picture
 from reviewbot.cache.disk import Cache, Place
 from reviewbot.checks.acceptances import ACCEPTANCES_FILE, Acceptance, parse_acceptances
+from reviewbot.cluster import cluster_crew
 from reviewbot.errors import UsageError
 from reviewbot.history.changes import ChangedFile, ChangeSet
 from reviewbot.history.git import History, changed_files, file_at, open_history
@@ -49,6 +50,7 @@ class Options:
     settings_file  overrides the repository's own
     workers        processes; None for as many as there are cores
     memory_mb      for all processes together; None for most of what is free
+    cluster        address of a scheduler whose workers make the reviews; None to make them here
     cache          where finished reviews are kept; None to look at everything anew
     """
 
@@ -58,6 +60,7 @@ class Options:
     renderer: RendererName = "auto"
     show_progress: bool = False
     memory_mb: int | None = None
+    cluster: str | None = None
     cache: Place | None = None
 
 
@@ -144,9 +147,11 @@ def plan_repository(repo: Path, base: str | None, head: str, options: Options) -
 def carry_out(plans: Sequence[Plan], options: Options) -> Iterator[Reviewed]:
     """Each plan's review, in order; the assets of all of them share the processes."""
     jobs = [job for plan in plans for job in _detailed(plan)]
-    reviews = with_progress(reviews_of(jobs, options), len(jobs), options.show_progress)
+    cache = _cache(options)
+    found = _reviews(jobs, options, cache)
+    reviews = with_progress(found, len(jobs), options.show_progress)
     for plan in plans:
-        yield _reported(plan, islice(reviews, len(plan.jobs)), options)
+        yield _reported(plan, islice(reviews, len(plan.jobs)), cache)
 
 
 def _detailed(plan: Plan) -> list[AssetJob]:
@@ -166,7 +171,7 @@ def _brief_remarks(plan: Plan) -> tuple[str, ...]:
     return (f"More than {MOST_IN_FULL} assets: each is pictured in fewer and smaller views.",)
 
 
-def _reported(plan: Plan, reviews: Iterable[AssetReview], options: Options) -> Reviewed:
+def _reported(plan: Plan, reviews: Iterable[AssetReview], cache: Cache | None) -> Reviewed:
     entries: list[AssetEntry] = []
     covers: list[Image | None] = []
     pictures = Shelf()
@@ -176,7 +181,7 @@ def _reported(plan: Plan, reviews: Iterable[AssetReview], options: Options) -> R
         for name, data in review.pictures.items():
             pictures.put(name, data)
     assets = tuple(entries)
-    overview = _overview(assets, covers, plan.title, options)
+    overview = _overview(assets, covers, plan.title, cache)
     overall: tuple[PictureEntry, ...] = ()
     if overview is not None:
         name = f"{PICTURE_FOLDER}/{overview.name}{overview.suffix}"
@@ -201,13 +206,12 @@ def _reported(plan: Plan, reviews: Iterable[AssetReview], options: Options) -> R
 
 
 def _overview(
-    assets: Sequence[AssetEntry], covers: Sequence[Image | None], title: str, options: Options
+    assets: Sequence[AssetEntry], covers: Sequence[Image | None], title: str, cache: Cache | None
 ) -> Picture | None:
     """The contact sheet; None for a single asset, or where none is pictured."""
     if len(assets) < 2 or all(cover is None for cover in covers):
         return None
     make = partial(make_contact_picture, assets, covers, title=title)
-    cache = _cache(options)
     if cache is None:
         return make()
     return kept_contact_picture(cache, assets, covers, title=title, make=make)
@@ -263,10 +267,19 @@ def _in_git(
 
 def reviews_of(jobs: Sequence[AssetJob], options: Options) -> Iterator[AssetReview]:
     """Reviews in the order of their jobs; several at once where there are several."""
+    return _reviews(jobs, options, _cache(options))
+
+
+def _reviews(
+    jobs: Sequence[AssetJob], options: Options, cache: Cache | None
+) -> Iterator[AssetReview]:
+    if options.cluster is not None:
+        elsewhere = partial(cluster_crew, options.cluster)
+        return kept_or_made(jobs, cache=cache, make=make_review, hire=elsewhere)
     is_pool = _workers(len(jobs), options) > 1
-    yield from kept_or_made(
+    return kept_or_made(
         jobs,
-        cache=_cache(options),
+        cache=cache,
         make=make_review_in_pool if is_pool else make_review,
         hire=_hire(len(jobs), options),
     )
@@ -274,15 +287,15 @@ def reviews_of(jobs: Sequence[AssetJob], options: Options) -> Iterator[AssetRevi
 
 def in_processes(work: Callable[[J], R], jobs: Sequence[J], options: Options) -> Iterator[R]:
     """What comes of plain jobs, in their order; several at once where there are several."""
-    tasks = (Task(work=partial(work, job)) for job in jobs)
-    yield from results(tasks, _hire(len(jobs), options))
+    tasks: Iterator[Task[J, R]] = (Task(job=job) for job in jobs)
+    return results(work, tasks, _hire(len(jobs), options))
 
 
 def _workers(jobs: int, options: Options) -> int:
     return min(options.workers or core_count(), jobs)
 
 
-def _hire(jobs: int, options: Options) -> Callable[[], AbstractContextManager[Crew]]:
+def _hire(jobs: int, options: Options) -> Callable[[], AbstractContextManager[Crew[J, R]]]:
     memory_mb = options.memory_mb or memory_budget_mb()
     return partial(local_crew, _workers(jobs, options), memory_mb)
 

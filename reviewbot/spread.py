@@ -15,64 +15,63 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, Protocol, TypeVar
 
+J = TypeVar("J")
 R = TypeVar("R")
-Work = Callable[[], R]
 _AHEAD = 1  # handed over beyond what runs, so that no process waits for the next
 _MOST_FINISHED = 64  # results that wait for an earlier one, before no more work is handed over
 _SHARE_OF_MEMORY = 0.75
 _MEGABYTE = 1 << 20
 
 
-class Executor(Protocol):
+class Executor(Protocol[J, R]):
     """What work is handed to."""
 
-    def submit(self, work: Work[R], /) -> Future[R]: ...
+    def submit(self, work: Callable[[J], R], job: J, /) -> Future[R]: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Crew:
+class Crew(Generic[J, R]):
     """Where work is done. most  at once; memory_mb  for all that runs at once"""
 
-    executor: Executor
+    executor: Executor[J, R]
     most: int
     memory_mb: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Task(Generic[R]):
-    """One piece of work: plain enough to be sent elsewhere, or done already.
+class Task(Generic[J, R]):
+    """One job, plain enough to be sent elsewhere.
 
-    mb  the memory that doing it is likely to take
+    done  what comes of it, where that is known already
+    mb    the memory that doing it is likely to take
     """
 
-    work: Work[R] | None = None
+    job: J
     done: R | None = None
     mb: float = 0.0
 
 
-class Here:
+class Here(Generic[J, R]):
     """Does the work where it is handed over, when it is."""
 
-    def submit(self, work: Work[R], /) -> Future[R]:
+    def submit(self, work: Callable[[J], R], job: J, /) -> Future[R]:
         """See `Executor`."""
-        future: Future[R] = Future()
-        future.set_result(work())
-        return future
+        return _finished(work(job))
 
 
-class Processes:
+class Processes(Generic[J, R]):
     """A pool that starts with the first work it gets."""
 
     def __init__(self, workers: int) -> None:
         self._workers = workers
         self._pool: ProcessPoolExecutor | None = None
 
-    def submit(self, work: Work[R], /) -> Future[R]:
+    def submit(self, work: Callable[[J], R], job: J, /) -> Future[R]:
         """See `Executor`."""
         if self._pool is None:
             # Not forked: back ends hold threads and a GL context that a fork would break.
             self._pool = ProcessPoolExecutor(self._workers, mp_context=get_context("spawn"))
-        return self._pool.submit(work)
+        return self._pool.submit(work, job)
 
     def close(self) -> None:
         """Wait for what runs, drop what does not."""
@@ -81,12 +80,13 @@ class Processes:
 
 
 @contextmanager
-def local_crew(workers: int, memory_mb: float) -> Iterator[Crew]:
+def local_crew(workers: int, memory_mb: float) -> Iterator[Crew[J, R]]:
     """Processes of this machine; for one worker none but this one."""
     if workers <= 1:
-        yield Crew(executor=Here(), most=1, memory_mb=memory_mb)
+        here: Here[J, R] = Here()
+        yield Crew(executor=here, most=1, memory_mb=memory_mb)
         return
-    pool = Processes(workers)
+    pool: Processes[J, R] = Processes(workers)
     try:
         yield Crew(executor=pool, most=workers + _AHEAD, memory_mb=memory_mb)
     finally:
@@ -94,7 +94,9 @@ def local_crew(workers: int, memory_mb: float) -> Iterator[Crew]:
 
 
 def results(
-    tasks: Iterable[Task[R]], hire: Callable[[], AbstractContextManager[Crew]]
+    work: Callable[[J], R],
+    tasks: Iterable[Task[J, R]],
+    hire: Callable[[], AbstractContextManager[Crew[J, R]]],
 ) -> Iterator[R]:
     """What comes of each task, in their order.
 
@@ -104,28 +106,26 @@ def results(
         running: dict[Future[R], float] = {}
         line: deque[Future[R]] = deque()
         for task in tasks:
-            if task.work is None:
-                line.append(_finished(task.done))
-            else:
+            if task.done is None:
                 _wait_for_room(running, crew, task.mb)
-                future = crew.executor.submit(task.work)
+                future = crew.executor.submit(work, task.job)
                 running[future] = task.mb
-                line.append(future)
+            else:
+                future = _finished(task.done)
+            line.append(future)
             while line and (line[0].done() or len(line) > _MOST_FINISHED):
                 yield line.popleft().result()
         while line:
             yield line.popleft().result()
 
 
-def _finished(done: R | None) -> Future[R]:
-    if done is None:
-        raise ValueError("a task without work needs its result")
+def _finished(done: R) -> Future[R]:
     future: Future[R] = Future()
     future.set_result(done)
     return future
 
 
-def _wait_for_room(running: dict[Future[R], float], crew: Crew, mb: float) -> None:
+def _wait_for_room(running: dict[Future[R], float], crew: Crew[J, R], mb: float) -> None:
     while running and (len(running) >= crew.most or sum(running.values()) + mb > crew.memory_mb):
         for future in wait(running, return_when=FIRST_COMPLETED).done:
             del running[future]

@@ -41,6 +41,7 @@ ORDER = (
 LATE = {
     "commands": "start-up stays short: each command loads what it needs",
     "making.py": "a review that was kept needs none of what measures and draws",
+    "cluster.py": "distributed is optional",
     "geometry/rays.py": "embreex has no wheel for every machine",
     "render/flip.py": "flip-evaluator is optional",
     "render/gl_backend.py": "OpenGL is missing on many machines, and slow to load",

@@ -10,14 +10,11 @@ import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 from reviewbot.errors import MeshReadError
+from reviewbot.history.parcels import Answer, Kind, Question, Refusal, answer
 from reviewbot.history.sources import OpenedFile, Opener, Siblings, Source
 
-Kind = Literal["sibling", "picture"]
-Question = tuple[Kind, str]
-"""One of `OpenedFile`'s two ways to other files, and the name asked for."""
 NOTHING = ""  # the digest of a file that is not there
 
 
@@ -38,7 +35,9 @@ class Reading:
 
 def read_again(source: Source, file: OpenedFile, questions: Iterator[Question]) -> Reading:
     """The answers that a version gives to known questions."""
-    return replace(reading_of(source, file), answers={one: _answer(file, one) for one in questions})
+    return replace(
+        reading_of(source, file), answers={one: _digest(answer(file, one)) for one in questions}
+    )
 
 
 def reading_of(source: Source, file: OpenedFile) -> Reading:
@@ -80,22 +79,15 @@ def _noted(kind: Kind, ask: Siblings, reading: Reading) -> Siblings:
         try:
             data = ask(name)
         except MeshReadError as error:
-            reading.answers[kind, name] = _refusal(error)
+            reading.answers[kind, name] = _digest(Refusal(reason=error.reason))
             raise
-        reading.answers[kind, name] = NOTHING if data is None else digest(data)
+        reading.answers[kind, name] = _digest(data)
         return data
 
     return asked
 
 
-def _answer(file: OpenedFile, question: Question) -> str:
-    kind, name = question
-    try:
-        data = (file.siblings if kind == "sibling" else file.pictures)(name)
-    except MeshReadError as error:
-        return _refusal(error)
-    return NOTHING if data is None else digest(data)
-
-
-def _refusal(error: MeshReadError) -> str:
-    return f"refused {error.reason}"
+def _digest(given: Answer) -> str:
+    if isinstance(given, Refusal):
+        return f"refused: {given.reason}"
+    return NOTHING if given is None else digest(given)

@@ -11,8 +11,9 @@ import numpy as np
 from reviewbot.cache.disk import Cache
 from reviewbot.cache.entry import Table
 from reviewbot.cache.keys import request_key, result_key
-from reviewbot.cache.reading import Question, Reading, read_again, reading_of
+from reviewbot.cache.reading import Reading, read_again, reading_of
 from reviewbot.errors import MeshReadError
+from reviewbot.history.parcels import Question
 from reviewbot.history.sources import OpenedFile, Opener, Source
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview
 from reviewbot.render.colours import Image

@@ -9,6 +9,7 @@ import typer
 
 from reviewbot.commands.options import (
     CacheFolder,
+    Cluster,
     Json,
     JUnit,
     Memory,
@@ -41,6 +42,7 @@ def check(
     cache: CacheFolder = None,
     no_cache: NoCache = False,
     memory: Memory = None,
+    cluster: Cluster = None,
 ) -> None:
     """Measure files, or all meshes in folders, as they stand."""
     from reviewbot.runs import plan_paths
@@ -55,6 +57,7 @@ def check(
         cache=cache,
         no_cache=no_cache,
         memory=memory,
+        cluster=cluster,
     )
     asked = Asked(folder=folder, json=json, sarif=sarif, junit=junit, quiet=quiet)
     finish(plan_paths(paths, options), options, asked)

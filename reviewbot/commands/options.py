@@ -47,6 +47,10 @@ Memory = Annotated[
         "--memory", min=256, metavar="MB", help="For all processes; most of what is free if left."
     ),
 ]
+Cluster = Annotated[
+    str | None,
+    typer.Option("--cluster", metavar="ADDRESS", help="Review on this Dask scheduler's workers."),
+]
 
 DEFAULT_OUT = Path("reviewbot-out")
 
@@ -73,6 +77,7 @@ def options_for(
     cache: Path | None = None,
     no_cache: bool = False,
     memory: int | None = None,
+    cluster: str | None = None,
 ) -> Options:
     from reviewbot.cache.location import cache_place
     from reviewbot.runs import Options, renderer_named
@@ -84,5 +89,6 @@ def options_for(
         renderer=renderer_named(renderer),
         show_progress=not quiet and sys.stderr.isatty(),
         memory_mb=memory,
+        cluster=cluster,
         cache=None if no_cache else cache_place(os.environ, cache),
     )

@@ -10,6 +10,7 @@ import typer
 
 from reviewbot.commands.options import (
     CacheFolder,
+    Cluster,
     Json,
     JUnit,
     Memory,
@@ -47,6 +48,7 @@ def review(
     cache: CacheFolder = None,
     no_cache: NoCache = False,
     memory: Memory = None,
+    cluster: Cluster = None,
     post: Annotated[
         bool, typer.Option("--post", help="Post on the request that this hosted job runs for.")
     ] = False,
@@ -74,6 +76,7 @@ def review(
         cache=cache,
         no_cache=no_cache,
         memory=memory,
+        cluster=cluster,
     )
     asked = Asked(
         folder=folder,
