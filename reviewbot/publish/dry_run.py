@@ -31,6 +31,11 @@ class DryRun:
         self._say(f"look in {repository} for {path} of {commit}")
         return path
 
+    def has_comment(self, request: ChangeRequest, *, marker: str) -> bool:
+        """See `Host`; none is looked for."""
+        self._say(f"look for an earlier comment on {_name(request)}: {marker}")
+        return False
+
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""
         self._say(f"comment on {_name(request)}, {len(marker) + 1 + len(body):,} characters:")

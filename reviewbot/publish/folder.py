@@ -56,7 +56,7 @@ def _write(texts: Mapping[str, str], pictures: Mapping[str, bytes], folder: Path
     )
     try:
         for name, data in files:
-            _write_whole(folder / name, data)
+            write_whole(folder / name, data)
     except OSError as error:
         raise UsageError(f"{folder}: the report cannot be written: {error.strerror}") from error
 
@@ -69,7 +69,8 @@ def _checked(name: str) -> bool:
     return True
 
 
-def _write_whole(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes) -> None:
+    """Writes a file whole or not at all; a link is replaced, not followed. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
     unfinished = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:

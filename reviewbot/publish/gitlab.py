@@ -77,13 +77,14 @@ class GitLab:
         answer = self._api.call("GET", where, allow=_GONE)
         return str(answer.body["blob_id"]) if answer.status < 300 else None
 
+    def has_comment(self, request: ChangeRequest, *, marker: str) -> bool:
+        """See `Host`."""
+        return self._own_note(request, marker) is not None
+
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""
-        notes = f"{_at(request.repository)}/{_thread(request)}/notes"
+        notes = _notes(request)
         text = {"body": f"{marker}\n{body}"}
-
-        def find() -> Json | None:
-            return self._first_own(self._api.pages(notes), "body", marker)
 
         def write() -> str:
             return self._note(request, self._api.call("POST", notes, json=text, once=True).body)
@@ -92,7 +93,7 @@ class GitLab:
             path = f"{notes}/{int(earlier['id'])}"
             return self._note(request, self._api.call("PUT", path, json=text).body)
 
-        return put_once(find, write, edit)
+        return put_once(lambda: self._own_note(request, marker), write, edit)
 
     def put_pictures(self, request: ChangeRequest, pictures: Mapping[str, bytes]) -> dict[str, str]:
         """See `Host`. Uploads of the project; earlier ones go as far as that is allowed."""
@@ -106,16 +107,15 @@ class GitLab:
 
     def remove_pictures(self, request: ChangeRequest) -> None:
         """See `Host`. They are the uploads that this account's comments show."""
-        at = _at(request.repository)
-        notes = f"{at}/{_thread(request)}/notes"
         shown = {
             upload
-            for note in self._api.pages(notes)
+            for note in self._api.pages(_notes(request))
             if (note["author"] or {}).get("username") == self._own()
             for upload in _UPLOAD.findall(note["body"])
         }
         for secret, name in sorted(shown):
-            self._api.call("DELETE", f"{at}/uploads/{secret}/{name}", allow=_NOT_DELETED)
+            path = f"{_at(request.repository)}/uploads/{secret}/{name}"
+            self._api.call("DELETE", path, allow=_NOT_DELETED)
 
     def put_status(self, repository: str, commit: str, status: CommitStatus) -> None:
         """See `Host`."""
@@ -146,6 +146,9 @@ class GitLab:
         sent = {"title": title, "description": text}
         return str(self._api.call("POST", f"{at}/issues", json=sent, once=True).body["web_url"])
 
+    def _own_note(self, request: ChangeRequest, marker: str) -> Json | None:
+        return self._first_own(self._api.pages(_notes(request)), "body", marker)
+
     def _first_own(self, written: Iterable[Json], text: str, marker: str) -> Json | None:
         author = ("author", "username")
         return first_own(written, author=author, text=text, account=self._own(), marker=marker)
@@ -162,6 +165,10 @@ class GitLab:
 
 def _thread(request: ChangeRequest) -> str:
     return f"{'issues' if request.is_issue else 'merge_requests'}/{int(request.number)}"
+
+
+def _notes(request: ChangeRequest) -> str:
+    return f"{_at(request.repository)}/{_thread(request)}/notes"
 
 
 def _at(project: str) -> str:

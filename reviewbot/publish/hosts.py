@@ -54,6 +54,9 @@ class Host(Protocol):
     def file_id(self, repository: str, *, commit: str, path: str) -> str | None:
         """The id of a file's bytes at a commit; None where there is no such file."""
 
+    def has_comment(self, request: ChangeRequest, *, marker: str) -> bool:
+        """Whether this account left a comment with this marker there already."""
+
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """Leaves one comment with this marker, by this account: the earlier one is replaced.
 

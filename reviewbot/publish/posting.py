@@ -20,9 +20,13 @@ _PLAIN_ADDRESS = re.compile(r"https?://[A-Za-z0-9._~:/-]{1,500}")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Posted:
-    """What was left where. comment  its address; pictures  how many were kept for it"""
+    """What was left where.
 
-    comment: str
+    comment   its address; None where there was nothing to tell, and nothing told before
+    pictures  how many were kept for it
+    """
+
+    comment: str | None
     pictures: int
 
 
@@ -37,14 +41,18 @@ def post_review(
 ) -> Posted:
     """Pictures first, then the comment that shows them, then the status; again replaces all three.
 
+    A request that touches no mesh, and never did, gets the status alone.
+
     pictures   by the file names that the report gives; only those that the comment shows are kept
     is_passed  by the gate
     more_at    where the whole report is kept, which the comment links to; None for nowhere
 
     Raises HostError where the host does not take one of them; what went before stays.
     """
-    write = partial(_review, report, more_at=more_at)
-    posted = _post(host, request, write, pictures, marker=MARKER)
+    posted = Posted(comment=None, pictures=0)
+    if report.assets or report.remarks or host.has_comment(request, marker=MARKER):
+        write = partial(_review, report, more_at=more_at)
+        posted = _post(host, request, write, pictures, marker=MARKER)
     status = CommitStatus(is_passed=is_passed, summary=report.summary, address=posted.comment)
     host.put_status(request.repository, request.head_commit, status)
     return posted

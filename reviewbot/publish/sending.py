@@ -55,7 +55,7 @@ def send(
     finally:
         host.close()
     if not is_dry:
-        say(f"posted: {posted.comment}")
+        say(f"posted: {posted.comment or 'a status, for no mesh changed'}")
 
 
 def send_progress(

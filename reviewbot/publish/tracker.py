@@ -59,20 +59,23 @@ class Tracker:
         is_file = answer.status < 300 and isinstance(answer.body, dict)
         return str(answer.body["sha"]) if is_file else None
 
+    def has_comment(self, request: ChangeRequest, *, marker: str) -> bool:
+        """See `Host`."""
+        return self._own_comment(request, marker) is not None
+
     def put_comment(self, request: ChangeRequest, body: str, *, marker: str) -> str:
         """See `Host`."""
-        where = at(request.repository)
-        comments = f"{where}/issues/{int(request.number)}/comments"
         text = {"body": f"{marker}\n{body}"}
 
-        def find() -> Json | None:
-            return self._first_own(self._api.pages(comments), marker)
-
         def edit(earlier: Json) -> str:
-            path = f"{where}/issues/comments/{int(earlier['id'])}"
+            path = f"{at(request.repository)}/issues/comments/{int(earlier['id'])}"
             return str(self._api.call("PATCH", path, json=text).body["html_url"])
 
-        return put_once(find, lambda: self._write_once(comments, text), edit)
+        return put_once(
+            lambda: self._own_comment(request, marker),
+            lambda: self._write_once(_comments(request), text),
+            edit,
+        )
 
     def put_status(self, repository: str, commit: str, status: CommitStatus) -> None:
         """See `Host`."""
@@ -104,6 +107,9 @@ class Tracker:
         """The address of what was written; raises UnsureError where it may have been."""
         return str(self._api.call("POST", path, json=body, once=True).body["html_url"])
 
+    def _own_comment(self, request: ChangeRequest, marker: str) -> Json | None:
+        return self._first_own(self._api.pages(_comments(request)), marker)
+
     def _first_own(self, written: Iterable[Json], marker: str) -> Json | None:
         return first_own(
             written, author=("user", "login"), text="body", account=self._own(), marker=marker
@@ -116,6 +122,10 @@ class Tracker:
             refused = answer.status >= 300
             self._account = str(self._where_not_asked if refused else answer.body["login"])
         return self._account
+
+
+def _comments(request: ChangeRequest) -> str:
+    return f"{at(request.repository)}/issues/{int(request.number)}/comments"
 
 
 def at(repository: str) -> str:

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from reviewbot.errors import UsageError
 from reviewbot.history.git import run_git
+from reviewbot.publish.folder import write_whole
 from reviewbot.readers.formats import FORMATS
 from reviewbot.setting_up.files import rendered
-from reviewbot.setting_up.writing import put
 
 _OURS = "# reviewbot's nudge:"  # how the second line of our own hook begins
 _LEFT_ALONE = "nothing was changed; `reviewbot init --hook` installs into the usual place only"
@@ -34,7 +34,7 @@ def install_hook(folder: Path) -> list[str]:
         return [f"left {path} alone: there is another hook already", f"    {_LEFT_ALONE}"]
     command = installed_command()
     try:
-        put(path, hook_text(command))
+        write_whole(path, hook_text(command).encode())
         path.chmod(0o755)
     except OSError as error:
         raise UsageError(f"{path} cannot be written: {error.strerror}") from error

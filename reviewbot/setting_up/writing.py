@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from reviewbot.errors import UsageError
+from reviewbot.publish.folder import write_whole
 from reviewbot.setting_up.actions import Action
 from reviewbot.setting_up.files import ATTRIBUTES_FILE, SetupFile, hosted_files, large_file_lines
 
@@ -53,19 +54,8 @@ def _written(folder: Path, file: SetupFile, *, force: bool) -> list[str]:
         return [f"{file.path} is there as it should be"]
     if is_there and found != file.draft and not force:
         return [f"left {file.path} alone: there is another already (--force replaces it)"]
-    put(path, file.text)
+    write_whole(path, file.text.encode())
     return [f"{'replaced' if is_there else 'wrote'} {file.path}", f"    {file.why}"]
-
-
-def put(path: Path, text: str) -> None:
-    """Writes a file whole or not at all; a link is replaced, not followed."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    unfinished = path.with_name(f"{path.name}.{os.getpid()}.part")
-    try:
-        unfinished.write_text(text, encoding="utf-8", newline="\n")
-        unfinished.replace(path)
-    finally:
-        unfinished.unlink(missing_ok=True)
 
 
 def _with_attributes(path: Path, lines: Sequence[str]) -> list[str]:
@@ -77,11 +67,12 @@ def _with_attributes(path: Path, lines: Sequence[str]) -> list[str]:
     if not missing:
         return [f"{ATTRIBUTES_FILE} speaks of every mesh and picture format already"]
     gap = "\n" if text and not text.endswith("\n") else ""
-    put(path.resolve(), text + gap + "\n".join(missing) + "\n")
+    added = "\n".join(missing) + "\n"
+    write_whole(path.resolve(), f"{text}{gap}{added}".encode())
     if not is_there:
         return [f"wrote {ATTRIBUTES_FILE}", f"    {_ATTRIBUTES_WHY}"]
-    added = ", ".join(line.split()[0] for line in missing)
-    return [f"added to {ATTRIBUTES_FILE}: {added}", f"    {_ATTRIBUTES_WHY}"]
+    patterns = ", ".join(line.split()[0] for line in missing)
+    return [f"added to {ATTRIBUTES_FILE}: {patterns}", f"    {_ATTRIBUTES_WHY}"]
 
 
 def _what_is_next(action: Action | None) -> list[str]:

@@ -33,10 +33,12 @@ def gitea(forge: Forge) -> Iterator[Gitea]:
 
 def test_one_comment_is_written_and_then_replaced(forge: Forge, gitea: Gitea) -> None:
     forge.common.add_comment("mallory", MARKER)
+    assert not gitea.has_comment(REQUEST, marker=MARKER)
     gitea.put_comment(REQUEST, "one", marker=MARKER)
     gitea.put_comment(REQUEST, "two", marker=MARKER)
     written = [c["body"] for c in forge.common.comments.values() if c["user"]["login"] == BOT]
     assert written == [f"{MARKER}\ntwo"]
+    assert gitea.has_comment(REQUEST, marker=MARKER)
     assert {request.headers["authorization"] for request in forge.seen} == {"token t"}
 
 

@@ -35,11 +35,13 @@ def test_one_note_is_written_and_then_replaced(lab: Lab, gitlab: GitLab) -> None
     for n in range(5):
         lab.add_note("runa", f"remark {n}")
     lab.add_note("mallory", MARKER)
+    assert not gitlab.has_comment(REQUEST, marker=MARKER)
     first = gitlab.put_comment(REQUEST, "one", marker=MARKER)
     second = gitlab.put_comment(REQUEST, "two", marker=MARKER)
     assert first == second == f"{WEB}/studio/sets/props/-/merge_requests/3#note_306"
     assert lab.notes[306]["body"] == f"{MARKER}\ntwo"
     assert len(lab.notes) == 7
+    assert gitlab.has_comment(REQUEST, marker=MARKER)
 
 
 def test_pictures_are_uploads_that_go_with_the_note(lab: Lab, gitlab: GitLab) -> None:

@@ -68,6 +68,18 @@ def test_what_stands_beside_a_commit_is_not_written_again(desk: Desk) -> None:
     assert states == ["success", "failure", "success"]
 
 
+def test_a_request_without_meshes_gets_a_status_and_no_comment(desk: Desk) -> None:
+    quiet = quiet_report().model_copy(update={"assets": (), "remarks": (), "pictures": ()})
+    assert desk.post(quiet, {}, is_passed=True).comment is None
+    assert desk.host.comments == {}
+    assert [status["state"] for status in desk.host.statuses] == ["success"]
+    first = desk.post(lantern_report(), {}, is_passed=False)
+    # Once the mesh is taken out again, what was said of it has to go.
+    assert desk.post(quiet, {}, is_passed=True).comment == first.comment
+    (comment,) = desk.host.comments.values()
+    assert "lantern" not in comment["body"]
+
+
 def test_only_what_is_shown_is_kept(desk: Desk) -> None:
     report = lantern_report()
     more = {**picture_bytes(report), "pictures/unused.png": b"x" * 100}
