@@ -68,6 +68,7 @@ class _Reading:
     nodes: list[JsonRecord]
     meshes: list[JsonRecord]
     materials: list[str]
+    no_materials: bool
     notes: dict[str, None] = field(default_factory=dict)
     parts: dict[int, Part] = field(default_factory=dict)
 
@@ -90,18 +91,20 @@ def read_gltf(data: bytes, *, path: str, siblings: Siblings = no_siblings) -> Mo
 def _read(data: bytes, siblings: Siblings) -> Model:
     document, binary = split_container(data)
     _require_version(document)
-    names = [m.name(f"material {k}") for k, m in enumerate(document.records("materials"))]
+    given = document.records("materials")
+    names = [m.name(f"material {k}") for k, m in enumerate(given)]
     reading = _Reading(
         data=GltfData(document, binary, siblings),
         nodes=document.records("nodes"),
         meshes=document.records("meshes"),
         materials=names,
+        no_materials=_tell_nothing_apart(given),
     )
     _note_what_is_left_out(document, reading)
     parts = tuple(_parts(document, reading))
     if not parts:
         raise UnsoundFileError("shows no mesh")
-    materials = _materials(document, reading)
+    materials = () if reading.no_materials else _materials(document, reading)
     reading.note("glTF holds triangles: points in one place are taken as one, quads are not known")
     return Model(
         parts=parts,
@@ -220,6 +223,8 @@ def _primitive(reading: _Reading, record: JsonRecord) -> _Primitive | None:
     material = record.whole("material") if record.has("material") else -1
     if material >= len(reading.materials):
         raise UnsoundFileError(f"{record.where} names material {material}, which is not there")
+    if reading.no_materials:
+        material = -1
     indices = _vertex_order(reading, record, len(points))
     return _Primitive(
         triangles=_triangles(reading, indices, mode),
@@ -345,6 +350,16 @@ def _materials(document: JsonRecord, reading: _Reading) -> tuple[Material, ...]:
         )
         found.setdefault(name, material)
     return tuple(found.values())
+
+
+def _tell_nothing_apart(materials: list[JsonRecord]) -> bool:
+    """Without name or picture and all alike: what some writers put in where none was given."""
+    return all(
+        not material.has("name")
+        and not _base_colour(material).fields
+        and material.fields == materials[0].fields
+        for material in materials
+    )
 
 
 def _base_colour(material: JsonRecord) -> JsonRecord:

@@ -207,6 +207,28 @@ def test_attributes_of_odd_names_are_no_uv_sets() -> None:
     assert not read(file).parts[0].further_uvs
 
 
+@pytest.mark.parametrize(
+    ("materials", "names"),
+    [
+        ([{}], ()),
+        ([{"doubleSided": True}, {"doubleSided": True}], ()),
+        ([{"name": "brass"}], ("brass",)),
+        ([{"doubleSided": True}, {}], ("material 0",)),
+        ([{"pbrMetallicRoughness": {"baseColorTexture": {"index": 0}}}], ("material 0",)),
+    ],
+)
+def test_nameless_materials_that_tell_nothing_apart_are_none(
+    materials: list[dict], names: tuple[str, ...]
+) -> None:
+    """Common practice of writers, no source: a file must not gain a material by its format."""
+    file = one_triangle()
+    file.document["materials"] = materials
+    file.document["meshes"][0]["primitives"][0]["material"] = 0
+    model = read(file)
+    assert model.parts[0].materials == names
+    assert bool(model.materials) == bool(names)
+
+
 def test_primitives_are_materials_of_one_part() -> None:
     file = GltfFile()
     file.document["materials"] = [{"name": "brass"}, {}, {"name": "glass"}]
