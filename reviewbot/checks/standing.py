@@ -24,6 +24,16 @@ NOISE = 0.02  # a figure that differs by less is the same
 # How figures grow with the asset: a file written in another unit makes nothing better or worse.
 _POWER_OF_SIZE = {"units": 1, "square units": 2, "px/unit": -1}
 
+_HANGS_ON_CUTS = frozenset({"uv-stretch"})
+_CUTS = frozenset({"triangulated", "faces-merged"})
+_MAY_STRETCH = frozenset(
+    {
+        *("reshaped", "subdivided", "retopologised", "faces-added", "faces-removed"),
+        *("uv-lost", "uv-added", "uv-reshaped", "seams-cut", "seams-sewn"),
+        *("part-added", "part-removed", "parts-joined", "part-split"),
+    }
+)
+
 Names = tuple[str | None, str | None]
 
 
@@ -51,7 +61,21 @@ def with_standings(
         )
         for match in comparison.matches
     ]
-    return stand(found_before, found_after, parts, comparison.undo)
+    stood = stand(found_before, found_after, parts, comparison.undo)
+    return tuple(_but_for_cuts(finding, comparison) for finding in stood)
+
+
+def _but_for_cuts(finding: Finding, comparison: Comparison) -> Finding:
+    """A figure that moved only because the same faces were cut, or merged again, is the same.
+
+    A quad is stretched as the mean over its middle, its two halves each in their own way: so every
+    export to a format of triangles moves the share of surface beyond a limit.
+    """
+    if finding.code not in _HANGS_ON_CUTS or finding.standing not in ("worse", "better"):
+        return finding
+    happened = {one.code for one in comparison.changes if one.part in ("", finding.part)}
+    only_cut = happened & _CUTS and not happened & _MAY_STRETCH
+    return replace(finding, standing="same") if only_cut else finding
 
 
 def stand(

@@ -81,7 +81,8 @@ def forked_outcome(data: bytes, suffix: str) -> str:
         said = stream.read().decode(errors="replace")
     _, status = os.waitpid(child, 0)
     if os.WIFSIGNALED(status):
-        return f"crashed ({signal.Signals(os.WTERMSIG(status)).name}), but for SIGALRM: a hang"
+        ended = signal.Signals(os.WTERMSIG(status))
+        return "a hang" if ended == signal.SIGALRM else f"crashed ({ended.name})"
     return said
 
 

@@ -4,9 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from examined import examined
+from shapes import cube
 
 from reviewbot.checks.finding import Finding
-from reviewbot.checks.standing import judged, stand
+from reviewbot.checks.standing import judged, stand, with_standings
+from reviewbot.compare.change import Change
+from reviewbot.compare.comparison import compare
+from reviewbot.settings import Settings
 
 STILL = np.eye(4)
 HUNDREDFOLD = np.diag([0.01, 0.01, 0.01, 1.0])  # carries a file a hundred times as large back
@@ -87,6 +92,31 @@ def test_another_unit_makes_nothing_worse() -> None:
     ]
     assert standings(old, new, undo=HUNDREDFOLD) == ["same", "same", "same"]
     assert standings(old, new) != ["same", "same", "same"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        ([], "worse"),
+        ([("triangulated", "lid")], "same"),
+        ([("triangulated", ""), ("material-changed", "lid"), ("scale", "")], "same"),
+        ([("faces-merged", "lid"), ("uv-moved", "lid")], "same"),
+        ([("triangulated", "lid"), ("uv-reshaped", "lid")], "worse"),
+        ([("triangulated", "lid"), ("reshaped", "lid")], "worse"),
+        ([("triangulated", "lid"), ("reshaped", "foot")], "same"),
+        ([("triangulated", "foot")], "worse"),
+    ],
+)
+def test_cutting_faces_stretches_nothing(changes: list[tuple[str, str]], expected: str) -> None:
+    lid = examined(cube(name="lid"))
+    told = tuple(Change(code=code, part=part, message="") for code, part in changes)
+    comparison = replace(compare(lid, lid, Settings()), changes=told)
+    old, new = (finding("uv-stretch", part="lid", value=v, limit=0.05) for v in (0.2, 0.3))
+    (stood,) = with_standings([old], [new], lid, lid, comparison)
+    assert stood.standing == expected
+    other = replace(old, code="uv-overlap"), replace(new, code="uv-overlap")
+    (stood,) = with_standings([other[0]], [other[1]], lid, lid, comparison)
+    assert stood.standing == "worse"
 
 
 def test_findings_follow_a_renamed_part() -> None:
