@@ -35,6 +35,15 @@ def trusted_server() -> Address | None:
     return address
 
 
+def interface_url(server: Address) -> str:
+    """Where git-lfs asks: below a repository's address over https, else at the address itself.
+
+    Source: https://github.com/git-lfs/git-lfs/blob/main/docs/api/server-discovery.md
+    """
+    is_repository = server.url.startswith("https://") and server.url.endswith(".git")
+    return f"{server.url}/info/lfs" if is_repository else server.url
+
+
 def bring_object(pointer: Pointer, *, storage: Path, server: Address) -> None:
     """Brings a large file into the storage, where `pointers.resolve_pointer` checks and reads it.
 
@@ -55,7 +64,7 @@ def _git(bare: Path, *arguments: str, server: Address | None, stdin: bytes = b""
     settings = []
     if server is not None:
         # git-lfs brings files from a folder on this machine only where a remote names it as well.
-        settings = [("lfs.url", server.url), ("remote.origin.url", server.url)]
+        settings = [("lfs.url", interface_url(server)), ("remote.origin.url", server.url)]
     told = run_remote_git(
         bare,
         *arguments,

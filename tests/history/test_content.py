@@ -10,9 +10,10 @@ import pytest
 from repositories import Repository
 
 from reviewbot.errors import MeshReadError, UsageError
+from reviewbot.history.address import parse_address
 from reviewbot.history.content import file_bytes, sibling_bytes
 from reviewbot.history.git import History, changed_files, open_history
-from reviewbot.history.large_files import trusted_server
+from reviewbot.history.large_files import interface_url, trusted_server
 
 CONTENT = b"".join(b"v %d 1 2\n" % n for n in range(500))
 POINTER = (
@@ -169,3 +170,20 @@ class TestTheTrustedServer:
         monkeypatch.setenv("REVIEWBOT_LFS_URL", address)
         with pytest.raises(UsageError):
             trusted_server()
+
+
+@pytest.mark.parametrize(
+    ("address", "asked"),
+    [
+        # As git-lfs's "Server Discovery" has it, from memory; the third has no repository.
+        ("https://git-server.com/foo/bar.git", "https://git-server.com/foo/bar.git/info/lfs"),
+        ("https://git-server.com/foo/bar.git/info/lfs",) * 2,
+        ("https://large.studio.example/props",) * 2,
+        ("file:///srv/props.git",) * 2,
+        ("ssh://git@git-server.com/foo/bar.git",) * 2,
+    ],
+)
+def test_git_lfs_asks_below_a_repository_s_address(address: str, asked: str) -> None:
+    parsed = parse_address(address)
+    assert parsed is not None
+    assert interface_url(parsed) == asked
