@@ -81,8 +81,8 @@ def _tell_form(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             code="reshaped",
             part=_name(story),
             message=f"The points of {of_all(len(reshape.lost), story.after.faces, 'face')} were "
-            f"moved; the surface lies up to {units(largest)} off, the polygons are the same"
-            f"{_still_fits(story)}.",
+            f"moved; the surface lies up to {units(largest)} off"
+            f"{_polygons_beside(story)}{_still_fits(story)}.",
             value=largest,
             unit="units",
             at=_face_place(story, reshape.lost, ruler),
@@ -98,12 +98,16 @@ def _reshaped(story: PartStory, ruler: Ruler) -> Change:
         code="reshaped",
         part=_name(story),
         message=f"{done_to(len(reshape.places), reshape.compared, 'point', 'moved')} by "
-        f"{_up_to(len(reshape.places), largest, mean)}; "
-        f"the polygons are the same{_still_fits(story)}.",
+        f"{_up_to(len(reshape.places), largest, mean)}"
+        f"{_polygons_beside(story)}{_still_fits(story)}.",
         value=largest,
         unit="units",
         at=ruler.place(story.after.spots[reshape.places[worst]]),
     )
+
+
+def _polygons_beside(story: PartStory) -> str:
+    return "" if story.faces.edits else "; the polygons are the same"
 
 
 def _up_to(count: int, largest: float, mean: float) -> str:
@@ -187,7 +191,8 @@ def _face_message(edit: FaceEdit, story: PartStory, ruler: Ruler) -> tuple[str, 
             cut = done_to(old, total, "face", "cut into")
             return f"{cut} {counted(new, 'triangle')}.", float(old)
         case "subdivided":
-            how = " and the form was smoothed" if edit.smooth else "; the surface is kept"
+            kept = "" if story.reshape.happened else "; the surface is kept"
+            how = " and the form was smoothed" if edit.smooth else kept
             cut = f"{done_to(old, total, 'face', 'subdivided into')} {counted(new, 'face')}"
             return f"{cut}{how}{_still_fits(story)}.", float(new)
         case "faces-merged":

@@ -211,18 +211,42 @@ def _take_refined(left: _Left, tolerance: float) -> None:
     own = corners_of(left.after_bodies.part.face_start, rows_after)
     left.parent[rows_after] = found.parent
     left.corner[own] = found.corner
-    if found.stretched:
-        off = _distances(left, np.zeros_like(rows_before), np.zeros_like(rows_after), 1)
-        moved = FaceEdit(
-            code=MOVED, faces_before=rows_before, faces_after=rows_after, distance=float(off[0])
-        )
-        left.edits.append(moved)
+    left.turned[rows_after] = found.turned
+    unknown = found.parent < 0
+    gone, fresh = found.torn, rows_after[unknown]
+    if unknown.all():
+        gone = fresh = gone[:0]  # a step known by its numbers alone
+    if found.stretched or found.moved_by:
+        _note_moved(left, rows_before, rows_after, found.moved_by)
+        gone = fresh = gone[:0]
+    elif found.missing and len(fresh):
+        _note_moved(left, gone, fresh, 0.0)
+        gone = fresh = gone[:0]
     left.note(
         FaceEdit(
             code="subdivided",
-            faces_before=rows_before,
-            faces_after=rows_after,
+            faces_before=rows_before[~np.isin(rows_before, gone)],
+            faces_after=rows_after[~np.isin(rows_after, fresh)],
             smooth=found.smooth,
+        )
+    )
+    nothing = gone[:0]
+    if len(gone):
+        left.note(FaceEdit(code="faces-removed", faces_before=gone, faces_after=nothing))
+    if len(fresh):
+        left.note(FaceEdit(code="faces-added", faces_before=nothing, faces_after=fresh))
+
+
+def _note_moved(left: _Left, before: IndexArray, after: IndexArray, distance: float) -> None:
+    """Faces moved as well as cut; without a distance, by as far as the surfaces lie apart."""
+    rows_before, rows_after = left.rows
+    apart = _distances(left, np.zeros_like(rows_before), np.zeros_like(rows_after), 1)
+    left.edits.append(
+        FaceEdit(
+            code=MOVED,
+            faces_before=before,
+            faces_after=after,
+            distance=distance or float(apart[0]),
         )
     )
 

@@ -2,7 +2,8 @@
 
 In turn: by the order in which both files draw the same faces, by walking from known faces to
 their neighbours, by the UVs that faces carry, by how the places round about moved, and by how
-places stand among their polygons. Whatever is supposed, only faces that fit prove it.
+places stand among their polygons. Whatever is supposed, only faces that fit prove it, or, where
+polygons were cut or merged, their edges.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 from reviewbot.compare.body import Body
 from reviewbot.compare.drift import drifted_places
 from reviewbot.compare.likeness import alike_places
+from reviewbot.compare.moved_edges import twins_by_edges
 from reviewbot.compare.polygons import Keys, Rounds, place_keys, same_faces, wound_keys
 from reviewbot.compare.uv_places import uv_rounds
 from reviewbot.compare.walk import Known, Web, seed, take_faces, walk, web_of
@@ -29,6 +31,7 @@ DRIFT_SHARE = 0.2  # the same for places supposed to have moved as those beside 
 def find_moved(before: Body, after: Body, old: Rounds, new: Rounds, known: Known) -> None:
     """Grow what is known by value to places that moved, as far as the polygons bear it out."""
     if not _have_a_size_in_common(old, new, known):
+        twins_by_edges(before, after, old, new, known)
         return
     _take_order(before, after, known, old, new)
     webs = (
@@ -40,6 +43,8 @@ def find_moved(before: Body, after: Body, old: Rounds, new: Rounds, known: Known
         if known.is_complete:
             return
         step(before, after, webs, known)
+    if not known.is_complete and twins_by_edges(before, after, old, new, known):
+        seed(*webs, known)
 
 
 def _have_a_size_in_common(old: Rounds, new: Rounds, known: Known) -> bool:

@@ -7,11 +7,12 @@ each triangle into four.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from reviewbot.compare.body import Body
+from reviewbot.compare.moved_edges import supposed_pairs
 from reviewbot.compare.polygons import Rounds, SameFaces, same_faces
 from reviewbot.geometry.catmull_clark import refine, step_over
 from reviewbot.geometry.edges import edges_of
@@ -19,9 +20,11 @@ from reviewbot.geometry.polygons import corners_of, previous_corners
 from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.geometry.weld import rows_finite
-from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.measure.surface import extent
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 FOUND = 0.8  # of the faces after must be those of the step
+STRANGE = 0.25  # of the size: points half of which went so far are no pairs
 SMOOTHED_NOISE = 20.0  # times the tolerance: smoothed points are sums of rounded ones
 
 
@@ -46,14 +49,22 @@ class Refined:
 
     parent     (K,) int32 for each face after that was asked about, the face before, -1 unknown
     corner     (L,) int32 for each of their corners, the corner before that it lies on, -1 unknown
+    turned     (K,) bool: wound the other way
     smooth     the points were smoothed
     stretched  the whole was sized along its axes as well
+    moved_by   how far points were moved before the step; 0 where none were
+    missing    so many pieces of the step are not there
+    torn  rows of faces before with such pieces
     """
 
     parent: IndexArray
     corner: IndexArray
+    turned: BoolArray
     smooth: bool
-    stretched: bool
+    stretched: bool = False
+    moved_by: float = 0.0
+    missing: int = 0
+    torn: IndexArray = field(default_factory=lambda: np.empty(0, dtype=np.int32))
 
 
 def find_refined(
@@ -80,7 +91,27 @@ def find_refined(
             found = landing.found(refined, points, reach)
             if (found.face >= 0).mean() >= FOUND:
                 return _explained(refined, found, smooth=smooth, stretched=stretched)
+    for bent, moved_by in _moved_cages(cage, before, after, tolerance):
+        for refined, _ in _steps(bent, len(faces_after), smooth_too=False):
+            found = landing.found(refined, refined.points, 3.0 * tolerance)
+            if (found.face >= 0).mean() >= FOUND:
+                explained = _explained(refined, found, smooth=False, stretched=False)
+                return replace(explained, moved_by=moved_by)
     return _unknown_step(before, after) if whole else None
+
+
+def _moved_cages(
+    cage: Cage, before: Body, after: Body, tolerance: float
+) -> Iterator[tuple[Cage, float]]:
+    """The cage with its points where they may have been moved before the step."""
+    places = before.shells.corner_place, after.shells.corner_place
+    for pairs in supposed_pairs(before, after, *places):
+        points = cage.points.copy()
+        points[pairs[:, 0]] = after.spots[pairs[:, 1]]
+        away = np.linalg.norm(points - cage.points, axis=1)
+        moved_by = float(np.nan_to_num(away).max(initial=0.0))
+        if moved_by > tolerance:
+            yield replace(cage, points=points), moved_by
 
 
 class _Landing:
@@ -103,11 +134,16 @@ class _Landing:
 def _explained(refined: Cage, found: SameFaces, *, smooth: bool, stretched: bool) -> Refined:
     face = np.where(found.face >= 0, refined.origin_face[found.face], -1)
     corner = np.where(found.corner >= 0, refined.origin_corner[found.corner], -1)
+    missing = np.ones(len(refined.origin_face), dtype=bool)
+    missing[found.face[found.face >= 0]] = False
     return Refined(
         parent=face.astype(np.int32),
         corner=corner.astype(np.int32),
+        turned=found.reversed,
         smooth=smooth,
         stretched=stretched,
+        missing=int(missing.sum()),
+        torn=np.unique(refined.origin_face[missing]).astype(np.int32),
     )
 
 
@@ -132,12 +168,31 @@ def _unknown_step(before: Body, after: Body) -> Refined | None:
     triangles = sizes == [3] and after.faces == 4 * faces and places == points + count
     if not (quads or (triangles and corners == 3 * faces)):
         return None
+    moved_by = _moved_beyond_smoothing(before, after)
     return Refined(
         parent=np.full(after.faces, -1, dtype=np.int32),
         corner=np.full(len(after.corner_face), -1, dtype=np.int32),
-        smooth=True,
-        stretched=False,
+        turned=np.zeros(after.faces, dtype=bool),
+        smooth=not moved_by,
+        moved_by=moved_by,
     )
+
+
+def _moved_beyond_smoothing(before: Body, after: Body) -> float:
+    """How far points were moved that a smoothing step would hardly move; 0 where none were."""
+    cage = _cage_of(before, np.arange(before.faces, dtype=np.int32))
+    edges = edges_of(cage.corner_point, cage.face_start)
+    smoothed = step_over(cage.points, cage.corner_point, cage.face_start, edges).vertex_points
+    by_smoothing = float(np.nanmax(np.linalg.norm(smoothed - cage.points, axis=1), initial=0.0))
+    places = before.shells.corner_place, after.shells.corner_place
+    for pairs in supposed_pairs(before, after, *places):
+        away = np.linalg.norm(after.spots[pairs[:, 1]] - before.spots[pairs[:, 0]], axis=1)
+        moved_by = float(np.nanmax(away, initial=0.0))
+        if float(np.nanmedian(away)) > STRANGE * extent(before.used_spots):
+            continue  # their order is another one
+        if len(pairs) >= 0.5 * len(before.used_spots):
+            return moved_by if moved_by > 2 * by_smoothing else 0.0
+    return 0.0
 
 
 def _cage_of(body: Body, faces: IndexArray) -> Cage:

@@ -15,6 +15,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,7 @@ from mutations.plants import PLANTS, Plant
 from mutations.reexports import REEXPORTS
 from mutations.subjects import SOURCES, Subject, built, real
 
-from reviewbot.compare.change import Change
+from reviewbot.compare.change import CODES, Change
 from reviewbot.compare.comparison import compare_parts
 from reviewbot.measure.shells import Shells, find_shells
 from reviewbot.mesh import Model, Part
@@ -105,7 +106,7 @@ def planted_trials(
     """The subject against versions with each group of plants, each in each export."""
     before = measured(subject.model)
     for group in plants:
-        model = planted(subject.model, group, np.random.default_rng(seed))
+        model = planted(subject.model, group, seed)
         if model is None:
             continue
         for name in reexports:
@@ -118,53 +119,85 @@ def planted_trials(
             )
 
 
-def planted(model: Model, group: Sequence[Plant], rng: np.random.Generator) -> Model | None:
-    """The model with all plants of a group; None where one cannot be planted, or where one on the
-    same part would leave nothing to see of another."""
-    touched: list[tuple[str, tuple[str, ...]]] = []
-    for plant in group:
-        done = plant.plant(model, rng)
+def planted(model: Model, group: Sequence[Plant], seed: int) -> Model | None:
+    """The model with all plants of a group; None where one finds no ground, or where nobody could
+    tell afterwards that it was planted: see `is_blurred`, `shows`."""
+    after, parts = _with_plants(model, group, seed)
+    if after is None:
+        return None
+    for (one, own), (other, others) in combinations(zip(group, parts, strict=True), 2):
+        if is_blurred(one.code, other.code) and {*own} & {*others}:
+            return None
+    if len(group) > 1 and not all(
+        shows(model, group, row, after, seed) for row in range(len(group))
+    ):
+        return None
+    return after
+
+
+def _with_plants(
+    model: Model, group: Sequence[Plant], seed: int, leave_out: int = -1
+) -> tuple[Model | None, list[tuple[str, ...]]]:
+    """The model with the plants but one, and the parts each touched. Each draws on its own, so
+    that leaving one out changes nothing about the others."""
+    touched: list[tuple[str, ...]] = []
+    for row, plant in enumerate(group):
+        if row == leave_out:
+            continue
+        done = plant.plant(model, np.random.default_rng([seed, row]))
         if done is None:
-            return None
+            return None, []
         model, parts = done
-        if any(hides(code, plant.code) and {*own} & {*parts} for code, own in touched):
-            return None
-        touched.append((plant.code, parts))
-    return model
+        touched.append(parts)
+    return model, touched
 
 
-def hides(code: str, other: str) -> bool:
-    """Whether of two changes to one part one leaves no trace, or both leave one and the same."""
-    return code == other or {code, other} in CLASHES
+def shows(model: Model, group: Sequence[Plant], row: int, after: Model, seed: int) -> bool:
+    """Whether a plant makes a difference of its own kind beside the others.
+
+    It does not where another undid or buried it: seams cut on UVs that are gone, a part renamed
+    and then removed.
+    """
+    without, _ = _with_plants(model, group, seed, leave_out=row)
+    if without is None:
+        return True  # the others stand on it
+    return group[row].code in {change.code for change in told_of(measured(without), after)}
 
 
-_UVS = (
-    "uv-flipped",
-    "uv-mirrored",
-    "uv-moved",
-    "uv-tile-moved",
-    "seams-cut",
-    "seams-sewn",
-    "uv-reshaped",
-)
+def is_blurred(code: str, other: str) -> bool:
+    """Whether two changes to one part leave one and the same trace, so that which of them
+    happened cannot be told from the outcome."""
+    return code == other or any({code, other} == {a, b} for a, others in BLURS for b in others)
+
+
+_UVS = ("uv-flipped", "uv-mirrored", "uv-moved", "uv-tile-moved", "seams-cut", "seams-sewn",
+        "uv-reshaped")  # fmt: skip
 _POLYGONS = ("triangulated", "subdivided", "faces-added", "faces-removed", "faces-merged")
-CLASHES = [
-    *({"part-removed", code} for code in (*_UVS, *_POLYGONS, "reshaped", "part-moved", "uv-lost",
-      "part-added", "part-renamed", "winding-flipped", "unwelded", "welded", "material-changed",
-      "normals-changed", "smoothing-changed", "parts-joined", "part-split", "retopologised")),
-    *({gone, code} for gone in ("uv-lost", "uv-added") for code in (*_UVS, "retopologised")),
-    *({"retopologised", code} for code in (*_UVS, *_POLYGONS, "reshaped", "winding-flipped",
-      "unwelded", "welded", "smoothing-changed", "normals-changed", "part-moved")),
-    *({"subdivided", code} for code in (*_UVS, *_POLYGONS, "reshaped", "normals-changed")),
-    *({one, other} for one in _POLYGONS for other in (*_POLYGONS, "normals-changed")),
-    {"uv-mirrored", "uv-flipped"}, {"uv-moved", "uv-mirrored"}, {"uv-moved", "seams-cut"},
-    {"uv-moved", "seams-sewn"}, {"seams-cut", "seams-sewn"}, {"uv-reshaped", "uv-moved"},
-    {"uv-reshaped", "seams-cut"}, {"uv-reshaped", "seams-sewn"}, {"uv-reshaped", "uv-mirrored"},
-    {"part-renamed", "part-split"}, {"part-renamed", "parts-joined"},
-    {"part-split", "parts-joined"}, {"part-added", "parts-joined"}, {"unwelded", "welded"},
-    {"part-moved", "offset"}, {"part-moved", "parts-joined"}, {"part-moved", "part-split"},
-    {"reshaped", "normals-changed"},
-]  # fmt: skip
+_ON_FACES = ("winding-flipped", "unwelded", "welded", "normals-changed", "smoothing-changed",
+             "material-changed")  # fmt: skip
+BLURS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    # A new part is new whatever else was done to it, and so are new UVs.
+    ("part-added", tuple(CODES)),
+    ("uv-added", (*_UVS, "uv-lost")),
+    # Of polygons laid anew none can be followed, nor what lies on them.
+    ("retopologised", (*_UVS, *_POLYGONS, *_ON_FACES, "reshaped", "part-moved", "uv-lost")),
+    # A part that was split and joined again is as it was, in other words or under another name.
+    ("part-split", ("parts-joined", "part-renamed", "part-removed", "part-moved")),
+    ("parts-joined", ("part-renamed", "part-removed", "part-moved")),
+    # Faces cut in one way and in another are cut in a third way.
+    ("subdivided", _POLYGONS),
+    ("triangulated", ("faces-merged", "faces-added", "faces-removed")),
+    ("faces-merged", ("faces-added", "faces-removed")),
+    ("faces-added", ("faces-removed",)),
+    # Pieces of a shell that is cut, sewn or bent lie elsewhere afterwards by nature.
+    ("uv-moved", ("seams-cut", "seams-sewn", "uv-reshaped", "uv-mirrored", "uv-tile-moved")),
+    ("uv-reshaped", ("seams-cut", "seams-sewn", "uv-mirrored")),
+    ("uv-mirrored", ("uv-flipped", "seams-cut", "seams-sewn")),
+    ("seams-cut", ("seams-sewn",)),
+    # Normals follow the form, and an unwelded part welded again is as it was.
+    ("normals-changed", ("reshaped", *_POLYGONS, "smoothing-changed")),
+    ("unwelded", ("welded",)),
+)
 
 
 def drawn_groups(size: int, count: int, seed: int) -> list[tuple[Plant, ...]]:
