@@ -15,6 +15,7 @@ _LEADING = ("strip", "contact-sheet")
 # What each kind of picture shows: the starts of the codes of changes and findings.
 _SHOWS: dict[str, tuple[str, ...]] = {
     "seams": ("seam",),
+    "textured": ("texture-missing", "material-changed"),
     "uv-sheet": ("uv-", "seams-", "tile-", "shell-gap"),
     "checker": ("uv-lost", "uv-added", "uv-flipped", "uv-mirrored", "uv-reshaped"),
     "stretch": ("uv-reshaped", "uv-stretch"),
