@@ -6,7 +6,7 @@ ReviewBotError
 │   ├── RevisionError      git has no such repository, revision or path
 │   ├── RemoteError        a repository's address cannot be reached, or refuses
 │   └── HostError          the code host refuses, or cannot be reached
-│       └── HostAwayError  it cannot be reached or is too busy: later it may take the same
+│       └── HostAwayError  it cannot be reached, is too busy, or does not take the token any more
 ├── MeshReadError          a file is no mesh this tool can read: which file, which line, why
 └── RendererUnavailableError    the asked-for back end is not on this machine
 
@@ -49,7 +49,7 @@ class HostError(UsageError):
 
 
 class HostAwayError(HostError):
-    """The code host cannot be reached, or has no time: the same may go well later."""
+    """The same may go well later: the host cannot be reached, has no time, or wants a new token."""
 
 
 class MeshReadError(ReviewBotError):

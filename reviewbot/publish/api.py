@@ -53,7 +53,7 @@ class Api:
     """Calls below one base address.
 
     Raises HostError with the method, the path and the host's own words, never with a header;
-    HostAwayError where trying again later may help.
+    HostAwayError where trying again later may help, be it with another token.
     """
 
     def __init__(
@@ -142,7 +142,9 @@ class Api:
             if answer is not None and wait is None and answer.status in call.allow:
                 return answer
             if wait is None:
-                raise HostError(f"{call.shown}: {_words(answer)}")
+                is_token = answer is not None and answer.status == 401
+                refused = HostAwayError if is_token else HostError
+                raise refused(f"{call.shown}: {_words(answer)}")
             if waited + wait > _LONGEST_WAIT or attempt == _ATTEMPTS - 1:
                 raise HostAwayError(f"{call.shown}: {_words(answer)}")
             self._clock.sleep(wait)

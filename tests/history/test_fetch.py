@@ -89,6 +89,16 @@ def test_an_address_that_is_not_there(tmp_path: Path) -> None:
         list_refs(address_of(tmp_path / "nowhere"), folder=tmp_path, with_requests=True)
 
 
+@pytest.mark.parametrize("url", ["ssh://127.0.0.1:9/props", "https://127.0.0.1:9/props"])
+def test_a_server_that_does_not_answer_is_told_and_nobody_is_asked(
+    tmp_path: Path, url: str
+) -> None:
+    address = parse_address(url)
+    assert address is not None
+    with pytest.raises(RemoteError, match=r"refused|connect|[Cc]ould not"):
+        list_refs(address, folder=tmp_path, with_requests=True)
+
+
 def test_an_address_is_never_an_option(tmp_path: Path) -> None:
     """Such as nobody can give: the parser takes it for a path."""
     trap = Address(url=f"--upload-pack=touch {tmp_path / 'ran'}", host="", path="")

@@ -104,6 +104,14 @@ def test_gives_up_in_the_end(reply: httpx.Response | Exception) -> None:
     assert sum(clock.waits) <= 900
 
 
+@pytest.mark.parametrize(("status", "may_go_well"), [(401, True), (404, False), (422, False)])
+def test_tells_what_may_go_well_later(status: int, may_go_well: bool) -> None:
+    """A token runs out and is renewed; a request that is not there stays away."""
+    with pytest.raises(HostError) as info:
+        api_for(in_turn(httpx.Response(status))).call("GET", "/x")
+    assert isinstance(info.value, HostAwayError) == may_go_well
+
+
 def test_does_not_wait_for_hours() -> None:
     clock = FakeClock()
     limited = httpx.Response(403, headers={"retry-after": "3600"})

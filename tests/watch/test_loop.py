@@ -265,6 +265,23 @@ class TestAddresses:
         remote_desk.run()
         assert reviewed(remote_desk) == [*made, studio.head()]
 
+    def test_names_are_only_data(
+        self, studio: Repository, remote_desk: Desk, tmp_path: Path
+    ) -> None:
+        """Branches that other programs might take for options, commands or bytes of their own."""
+        remote_desk.texts = (studio.folder.as_uri(), str(studio.folder))
+        remote_desk.run()
+        names = [b"caf\xe9", b"--upload-pack=touch-x", b"$(touch${IFS}pwned)", b"a;b&&c", b"-x"]
+        for name in names:
+            made = studio.commit(message=repr(name))
+            studio.git("update-ref", b"refs/heads/" + name, made)
+        studio.git("reset", "--quiet", "--hard", "HEAD~5")
+        remote_desk.run()
+        assert len(reviewed(remote_desk)) == 2 * len(names)
+        remote_desk.run()
+        assert len(reviewed(remote_desk)) == 2 * len(names)
+        assert not list(tmp_path.rglob("pwned"))
+
     def test_one_that_is_away_is_said_once_and_asked_less_and_less_often(
         self, studio: Repository, remote_desk: Desk, tmp_path: Path
     ) -> None:

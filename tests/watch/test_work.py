@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -137,6 +138,25 @@ class TestWhatJudges:
         (file,) = desk.folder.glob(f"out/*/request-7/{made}/report.json")
         told = json.loads(file.read_text("utf-8"))
         assert (told["fail_on"], told["base"]) == ("stop", studio.head())
+
+
+@pytest.mark.skipif(shutil.which("git-lfs") is None, reason="git-lfs is not installed")
+def test_large_files_of_an_address_come_from_the_trusted_server(
+    studio: Repository, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Mirrors hold pointers only."""
+    studio.git("lfs", "install", "--local")
+    studio.git("lfs", "track", "*.obj")
+    desk.texts, desk.choice = (studio.folder.as_uri(),), Choice(since="all")
+    desk.worker = HereWorker()
+    states = []
+    for content, server in [(PLATE, ""), (TWICE, studio.folder.as_uri())]:
+        monkeypatch.setenv("REVIEWBOT_LFS_URL", server)
+        made = studio.commit({"plate.obj": content})
+        desk.run()
+        (file,) = desk.folder.glob(f"out/*/{made}/report.json")
+        states += [asset["state"] for asset in json.loads(file.read_text("utf-8"))["assets"]]
+    assert states == ["unreadable", "changed"]
 
 
 class TestTheWorker:
