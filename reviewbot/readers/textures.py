@@ -94,7 +94,8 @@ def textures_of(model: Model, pictures: Siblings, *, place: str, decode: Decode 
         elif wanted.material.is_laid_plainly:
             found.append((wanted, data))
         else:
-            notes.append(f"the picture '{wanted.file}' is not shown: it is laid on otherwise than by the first UV set")
+            why = "it is laid on otherwise than by the first UV set"
+            notes.append(f"the picture '{wanted.file}' is not shown: {why}")
     pixels, of = _decoded(found, decode, notes)
     return Textures(
         pixels=pixels,

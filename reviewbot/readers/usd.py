@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePosixPath
 from types import ModuleType
 from typing import Any
@@ -22,7 +22,13 @@ from reviewbot.mesh import FloatArray, IndexArray, Material, Model, Note, Part, 
 from reviewbot.readers.names import printable_text
 from reviewbot.readers.references import Siblings
 from reviewbot.readers.unsound import UnsoundFileError
-from reviewbot.readers.usd_layers import LIBRARY, Layers, parse_error, root_layer
+from reviewbot.readers.usd_layers import (
+    LIBRARY,
+    Layers,
+    parse_error,
+    path_from,
+    root_layer,
+)
 
 __all__ = ["LIBRARY", "prepare", "read_usd"]
 
@@ -75,9 +81,10 @@ class _Reading:
     """A stage being read, and what has been noted so far."""
 
     library: _Library
+    layers: Layers
     time: Any
     notes: dict[str, None] = field(default_factory=dict)
-    pictures: dict[str, str | None] = field(default_factory=dict)
+    materials: dict[str, Material] = field(default_factory=dict)
 
     def note(self, reason: str) -> None:
         self.notes.setdefault(reason)
@@ -120,7 +127,7 @@ def _library() -> _Library:
 def _model(root: Any, layers: Layers) -> Model:
     library = _library()
     stage = library.usd.Stage.Open(root, library.usd.Stage.LoadAll)
-    reading = _Reading(library=library, time=library.usd.TimeCode.EarliestTime())
+    reading = _Reading(library=library, layers=layers, time=library.usd.TimeCode.EarliestTime())
     parts = tuple(_parts(stage, reading))
     if not parts:
         raise UnsoundFileError("; ".join(["shows no mesh", *list(reading.notes)[:3]]))
@@ -129,9 +136,7 @@ def _model(root: Any, layers: Layers) -> Model:
         parts=parts,
         format="usd",
         notes=tuple(Note(line=None, reason=reason) for reason in reasons),
-        materials=tuple(
-            Material(name=name, base_colour_file=file) for name, file in reading.pictures.items()
-        ),
+        materials=tuple(reading.materials.values()),
         up_axis=str(library.geom.GetStageUpAxis(stage)).lower(),
         metres_per_unit=float(library.geom.GetStageMetersPerUnit(stage)),
     )
@@ -348,22 +353,43 @@ def _material(prim: Any, names: list[str], reading: _Reading) -> int:
     if not material:
         return -1
     name = printable_text(material.GetPrim().GetName())
-    if name not in reading.pictures:
-        reading.pictures[name] = _picture_file(material, reading)
+    if name not in reading.materials:
+        reading.materials[name] = _with_picture(Material(name=name), material, reading)
     if name not in names:
         names.append(name)
     return names.index(name)
 
 
-def _picture_file(material: Any, reading: _Reading) -> str | None:
+def _with_picture(found: Material, material: Any, reading: _Reading) -> Material:
     """The file behind the preview surface's diffuse colour."""
     surface, _, _ = material.ComputeSurfaceSource()
     colour = surface.GetInput("diffuseColor") if surface else None
-    if not colour:
-        return None
-    sources, _ = colour.GetConnectedSources()
+    sources, _ = colour.GetConnectedSources() if colour else ((), ())
     if not sources:
-        return None
-    file = reading.library.shade.Shader(sources[0].source.GetPrim()).GetInput("file")
+        return found
+    texture = reading.library.shade.Shader(sources[0].source.GetPrim())
+    file = texture.GetInput("file")
     asset = file.Get(reading.time) if file else None
-    return printable_text(asset.path) or None if asset else None
+    if not asset or not asset.path:
+        return found
+    saying = file.GetAttr().GetPropertyStack(reading.time)
+    path = path_from(saying[0].layer, asset.path, reading.layers) if saying else asset.path
+    return replace(
+        found,
+        base_colour_file=printable_text(path),
+        base_colour_data=reading.layers.package.get(path),
+        is_laid_plainly=_reads_first_uvs(texture, reading),
+    )
+
+
+def _reads_first_uvs(texture: Any, reading: _Reading) -> bool:
+    """Whether a picture's UVs come straight from a reader of a usual first set."""
+    place = texture.GetInput("st")
+    sources, _ = place.GetConnectedSources() if place else ((), ())
+    if not sources:
+        return True
+    reader = reading.library.shade.Shader(sources[0].source.GetPrim())
+    name = reader.GetInput("varname")
+    value = name.Get(reading.time) if name else None
+    is_reader = str(reader.GetIdAttr().Get() or "").startswith("UsdPrimvarReader")
+    return is_reader and (value is None or str(value) in _FIRST_UV_NAMES)

@@ -31,9 +31,13 @@ _LAYER_SUFFIXES = (".usda", ".usdc", ".usd")
 
 @dataclass(slots=True, kw_only=True)
 class Layers:
-    """Layers read so far, by path beside the mesh; all must outlive the stage made of them."""
+    """Layers read so far, by path beside the mesh; all must outlive the stage made of them.
+
+    package  all files of a usdz package by path, empty for a plain layer
+    """
 
     siblings: Siblings
+    package: dict[str, bytes] = field(default_factory=dict)
     by_path: dict[str, Any] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
@@ -45,8 +49,15 @@ def root_layer(data: bytes, name: str, layers: Layers) -> Any:
         name = next((entry for entry in entries if entry.endswith(_LAYER_SUFFIXES)), "")
         if not name:
             raise UnsoundFileError("is a usdz package without a layer")
-        layers.siblings, data = entries.get, entries[name]
+        layers.package, layers.siblings, data = entries, entries.get, entries[name]
     return _attached(data, name, layers)
+
+
+def path_from(layer: Any, reference: str, layers: Layers) -> str:
+    """What a layer calls `reference`, as a path beside the mesh; as it is for an unknown layer."""
+    place = next((path for path, known in layers.by_path.items() if known == layer), "")
+    plain = reference.replace("\\", "/")
+    return posixpath.normpath(posixpath.join(posixpath.dirname(place), plain)) if plain else ""
 
 
 def _package(data: bytes) -> dict[str, bytes]:

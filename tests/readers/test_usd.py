@@ -168,6 +168,74 @@ def Scope "mats"
     assert pictures == {"brass": "maps/brass.png", "glass": None}
 
 
+PAINTED = (
+    SHEET
+    + """rel material:binding = </brass>
+texCoord2f[] primvars:st = [(0, 0), (1, 0), (1, 1), (0, 1), (0.5, 2)] (interpolation = "vertex")
+"""
+)
+BRASS = """def Material "brass"
+{
+    token outputs:surface.connect = </brass/surface.outputs:surface>
+    def Shader "surface"
+    {
+        uniform token info:id = "UsdPreviewSurface"
+        color3f inputs:diffuseColor.connect = </brass/map.outputs:rgb>
+        token outputs:surface
+    }
+    def Shader "map"
+    {
+        uniform token info:id = "UsdUVTexture"
+        asset inputs:file = @../maps/brass.png@
+        float2 inputs:st.connect = </brass/place.outputs:result>
+        float3 outputs:rgb
+    }
+    def Shader "place"
+    {
+        uniform token info:id = "UsdPrimvarReader_float2"
+        string inputs:varname = "st"
+        float2 outputs:result
+    }
+}
+"""
+
+
+def test_pictures_are_named_from_the_layer_that_names_them(reader: IsolatedReader) -> None:
+    """OpenUSD anchors a relative asset path at the layer it stands in."""
+    files = {"looks/brass.usda": layer(BRASS, wrapped=False)}
+    root = layer(PAINTED, head="subLayers = [@looks/brass.usda@]")
+    for model in (
+        read(root, siblings=files.get),
+        reader.read(root, path="lamp.usda", siblings=files.get),
+    ):
+        (material,) = model.materials
+        assert material.base_colour_file == "maps/brass.png"
+        assert material.base_colour_data is None
+        assert material.is_laid_plainly
+
+
+def test_pictures_of_a_package_come_with_it(reader: IsolatedReader) -> None:
+    text = layer(PAINTED, head="subLayers = [@looks/brass.usda@]")
+    files = {"lamp.usda": text, "looks/brass.usda": layer(BRASS, wrapped=False)}
+    package = packaged({**files, "maps/brass.png": b"a picture"})
+    (material,) = reader.read(package, path="lamp.usdz").materials
+    assert material.base_colour_data == b"a picture"
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('varname = "st"', 'varname = "light map"'),
+        ('"UsdPrimvarReader_float2"', '"UsdTransform2d"'),
+    ],
+)
+def test_pictures_may_be_laid_on_otherwise(old: str, new: str) -> None:
+    text = f'def Mesh "lamp"\n{{\n{PAINTED}\n}}\n{BRASS.replace(old, new)}'
+    (material,) = read(layer(text, wrapped=False)).materials
+    assert material.base_colour_file == "../maps/brass.png"
+    assert not material.is_laid_plainly
+
+
 def test_transforms_multiply_from_the_root() -> None:
     text = f"""def Xform "stand"
 {{
