@@ -76,7 +76,7 @@ def film_strip(frames: Sequence[FilmFrame], *, title: str, left_out: int) -> Pic
         sheet(title, "", rows),
         kind="film-strip",
         name="film-strip",
-        caption=f"{told}. Square: must be mended; triangle: wants a look; disc: nothing open.",
+        caption=f"{told}. Square: must be mended; diamond: wants a look; disc: nothing open.",
         alt=f"Film strip of {told}",
     )
 

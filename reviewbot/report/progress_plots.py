@@ -109,7 +109,7 @@ def findings_plot(progress: Progress) -> list[Picture]:
         days, stops, both, step="post", facecolor=_colour(ORANGE), hatch="////",
         edgecolor=_colour(PAPER), linewidth=0, label="want a look",
     )  # fmt: skip
-    axes.set_ylim(0, 1.15 * max(both))
+    axes.set_ylim(0, 1.15 * max(1, *both))
     axes.set_xlim(0, max(days[-1], 1e-3))
     axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
     ticks = _midnights(since, until, ZoneInfo(progress.zone))
@@ -191,8 +191,8 @@ def _open_panel(axes: Axes, versions: Sequence[VersionEntry]) -> None:
 
 def _day_ticks(places: Iterable[Axes], versions: Sequence[VersionEntry]) -> None:
     """A few days under every panel, evenly among the versions."""
-    step = max(1, -(-(len(versions) - 1) // (_MOST_TICKS - 1)))
-    shown = list(range(0, len(versions), step))
+    last = len(versions) - 1
+    shown = sorted({round(k * last / (_MOST_TICKS - 1)) for k in range(_MOST_TICKS)})
     for axes in places:
         axes.set_xticks(shown, [short_day(versions[at].when) for at in shown])
 

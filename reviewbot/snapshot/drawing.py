@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import PurePath
+from typing import Literal
 
 import numpy as np
 
@@ -56,7 +57,8 @@ class FilmJob:
 
     shots       the versions to be shown, in order
     left_out    how many are not
-    start, end  which of the shots they are; None where the asset was not there
+    start, end  which of the shots they are; None where there is none
+    begins      what the start is: that of the period, or of a new asset
     """
 
     path: str
@@ -64,6 +66,7 @@ class FilmJob:
     left_out: int
     start: int | None
     end: int | None
+    begins: Literal["the start", "the first version"]
     settings: Settings
     renderer: RendererName
 
@@ -94,7 +97,7 @@ def draw_film(job: FilmJob) -> Film:
     pictures: list[Picture] = []
     start, end = (None if at is None else seen[at] for at in (job.start, job.end))
     if start is not None or end is not None:
-        pictures += _start_and_end(start, end, name)
+        pictures += _start_and_end(start, end, name, job.begins)
     if len(frames) > 1:
         title = f"{name}, version by version"
         pictures.append(film_strip(frames, title=title, left_out=job.left_out))
@@ -217,14 +220,16 @@ def _cover(seen: _Seen | None) -> Image | None:
     return None if seen is None else seen.corner.clay[crop_box([seen.corner.mask])]
 
 
-def _start_and_end(start: _Seen | None, end: _Seen | None, name: str) -> Sequence[Picture]:
+def _start_and_end(
+    start: _Seen | None, end: _Seen | None, name: str, begins: str
+) -> Sequence[Picture]:
     """The turntable of both, and one view of both, to be laid over each other."""
     if start is None or end is None:
-        which = "at the start" if end is None else "at the end"
+        which = f"at {begins}" if end is None else "at the end"
         before, after = (None if one is None else one.turn for one in (start, end))
         return [strip_picture(before, after, (), title=f"{name} {which}")]
     differences = differences_of(start.turn, end.turn, flip_views=0)
-    title = f"{name}: the start over the end"
+    title = f"{name}: {begins} over the end"
     strip = strip_picture(start.turn, end.turn, differences, title=title)
     corners = differences_of((start.corner,), (end.corner,), flip_views=0)
     box = crop_box([start.corner.mask, end.corner.mask])

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from reviewbot.jobs import PICTURE_FOLDER
-from reviewbot.render.canvas import beside
-from reviewbot.render.colours import Image
+from reviewbot.render.canvas import beside, fitted
+from reviewbot.render.colours import BACKDROP, Image
 from reviewbot.render.contact_sheet import Card, Verdict, contact_sheet
 from reviewbot.render.film import chosen_frames
 from reviewbot.render.panels import empty_panel, scaled
@@ -96,8 +96,9 @@ def _film_job(told: Told, way: AssetProgress, law: Law, options: Options) -> Fil
             for at in chosen
         ),
         left_out=len(sources) - len(chosen),
-        start=None if trip.start is None else 0,
+        start=0 if len(chosen) > 1 else None,
         end=None if trip.end is None else len(chosen) - 1,
+        begins="the first version" if trip.start is None else "the start",
         settings=law.settings,
         renderer=options.renderer,
     )
@@ -117,7 +118,10 @@ def _sheet(report: Report, films: dict[int, Film]) -> Picture:
         for at, (entry, way) in enumerate(zip(report.assets, ways, strict=True))
     ]
     sheet = contact_sheet(cards, title=f"{report.title}, start and end")
-    return replace(sheet, caption="Every asset, at the start left and at the end right.")
+    return replace(
+        sheet,
+        caption="Every asset, at the start (a new one: its first version) left, at the end right.",
+    )
 
 
 def _card(entry: AssetEntry, way: AssetProgress, film: Film | None) -> Card:
@@ -136,15 +140,16 @@ def _card(entry: AssetEntry, way: AssetProgress, film: Film | None) -> Card:
 
 
 def _both(start: Image | None, end: Image | None) -> Image:
-    sides = ((start, "new"), (end, "removed"))
-    return beside(
-        [
-            empty_panel(words, (_COVER, _COVER)) if side is None else _within(side)
-            for side, words in sides
-        ],
-        gap=6,
-        down="middle",
-    )
+    """Start and end side by side, on one ground."""
+    small = [None if side is None else _within(side) for side in (start, end)]
+    height = max([_COVER, *(side.shape[0] for side in small if side is not None)])
+    panels = [
+        empty_panel(words, (height, _COVER))
+        if side is None
+        else fitted(side, _COVER, height, across="middle", down="middle", background=BACKDROP)
+        for side, words in zip(small, ("new", "removed"), strict=True)
+    ]
+    return beside(panels, gap=6)
 
 
 def _within(cover: Image) -> Image:
