@@ -15,6 +15,7 @@ import subprocess
 import time
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from reviewbot.errors import RemoteError
 from reviewbot.history.address import PROTOCOLS, Address
@@ -76,9 +77,7 @@ def list_refs(
         seconds=LISTING_SECONDS,
         is_cancelled=is_cancelled,
     )
-    if told.status:
-        raise RemoteError(_because(told))
-    return parse_listing(told.out)
+    return parse_listing(_required(told))
 
 
 def _wanted(with_requests: bool) -> tuple[str, ...]:
@@ -111,22 +110,20 @@ def make_mirror(folder: Path, refs: Refs) -> None:
     What a git left behind that was killed is taken away. Raises RemoteError where it cannot be
     made.
     """
-    if (folder / "HEAD").is_file():
-        for unfinished in folder.glob("objects/pack/tmp_*"):
-            unfinished.unlink(missing_ok=True)
+    if folder.is_dir():
+        for pack in folder.glob("objects/pack/tmp_*"):
+            pack.unlink(missing_ok=True)
         _drop_stale_locks(folder)
         return
     is_long = any(len(commit) == 64 for commit in refs.tips.values())
     kind = "sha256" if is_long else "sha1"
-    folder.mkdir(parents=True, exist_ok=True)
-    told = run_remote_git(
-        folder,
-        *("init", "--quiet", "--bare", "--template=", f"--object-format={kind}"),
-        address=None,
-        seconds=LISTING_SECONDS,
-    )
-    if told.status:
-        raise RemoteError(_because(told))
+    made = ("init", "--quiet", "--bare", "--template=", f"--object-format={kind}")
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with TemporaryDirectory(prefix=".", dir=folder.parent, ignore_cleanup_errors=True) as scratch:
+        bare = Path(scratch) / folder.name
+        bare.mkdir()
+        _required(run_remote_git(bare, *made, address=None, seconds=LISTING_SECONDS))
+        bare.rename(folder)
 
 
 def fetch(
@@ -145,8 +142,7 @@ def fetch(
         seconds=FETCH_SECONDS,
         is_cancelled=is_cancelled,
     )
-    if told.status:
-        raise RemoteError(_because(told))
+    _required(told)
 
 
 def _drop_stale_locks(folder: Path) -> None:
@@ -265,6 +261,8 @@ def configuration(
     return {**found, "GIT_CONFIG_COUNT": str(count)}
 
 
-def _because(told: GitOutput) -> str:
-    """Git's own words, cut short."""
-    return told.errors[:300] or f"git ends with status {told.status}"
+def _required(told: GitOutput) -> bytes:
+    """What git gave. Raises RemoteError with its own words, cut short, where it failed."""
+    if told.status:
+        raise RemoteError(told.errors[:300] or f"git ends with status {told.status}")
+    return told.out
