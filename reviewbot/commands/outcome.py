@@ -89,12 +89,13 @@ def write_text(file: Path, text: str) -> None:
 
 
 def _publish(reviewed: Reviewed, asked: Asked) -> None:
-    from reviewbot.publish.job_summary import add_job_summary
-    from reviewbot.publish.sending import send
-
     if asked.job_summary:
+        from reviewbot.publish.job_summary import add_job_summary
+
         add_job_summary(reviewed.report, Path(asked.job_summary))
     if asked.post is not None:
+        from reviewbot.publish.sending import send
+
         send(
             reviewed.report,
             reviewed.pictures,

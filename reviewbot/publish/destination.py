@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 from reviewbot.errors import UsageError
-from reviewbot.publish.api import Json
 from reviewbot.publish.hosts import ChangeRequest, Host, is_commit
 
 TOKEN_VARIABLE = "REVIEWBOT_TOKEN"
@@ -202,7 +201,7 @@ def _actions_job(environment: Mapping[str, str], *, host: str) -> Destination:
     raise UsageError("this job runs for no pull request: run it on one, or after such a run")
 
 
-def _for_pull(pull: Json, site: _Site, environment: Mapping[str, str]) -> Destination:
+def _for_pull(pull: Any, site: _Site, environment: Mapping[str, str]) -> Destination:
     run = environment.get("GITHUB_RUN_ID", "")
     page = f"{site.server}/{site.repository}/actions/runs/{run}" if run.isdecimal() else None
     return Destination(
@@ -217,7 +216,7 @@ def _for_pull(pull: Json, site: _Site, environment: Mapping[str, str]) -> Destin
     )
 
 
-def _after_run(run: Json, site: _Site, environment: Mapping[str, str]) -> Destination:
+def _after_run(run: Any, site: _Site, environment: Mapping[str, str]) -> Destination:
     page = run.get("html_url")
     return Destination(
         host=site.host,

@@ -8,15 +8,13 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from reviewbot.mesh import FloatArray, IndexArray
-from reviewbot.render.colours import category_lights
+from reviewbot.mesh import FloatArray
+from reviewbot.render.albedo import part_albedo
 from reviewbot.render.samples import Floats32, Samples
 from reviewbot.render.visibility import ViewBuffer
 
-_CLAY = np.array([0.42, 0.40, 0.375])  # light it throws back: a warm mid-grey
 _WHITE_CLAY = np.float32(2.5)  # what its light is to be multiplied by to be white
 _FORM = np.float32(0.62)  # how much of the light on the form is kept under colours
-_PART_TINT = 0.11
 _TABLE = 512  # steps of a normal's right and up components in the table of light
 _BACK = np.float32(0.45)  # inner sides are this dark, and hatched
 # Direction to each light in the camera's axes (right, up, towards the viewer), its light, and how
@@ -65,15 +63,6 @@ def form_shade(clay: Floats32) -> Floats32:
     """
     light = np.minimum(clay.mean(axis=1) * _WHITE_CLAY, np.float32(1.08))
     return np.asarray((1 - _FORM) + _FORM * light, dtype=np.float32)
-
-
-def part_albedo(part_colour: IndexArray) -> Floats32:
-    """(parts, 3) clay with a breath of each part's colour; plain for a single part."""
-    if len(part_colour) < 2:
-        return np.tile(_CLAY, (len(part_colour), 1)).astype(np.float32)
-    tints = category_lights(part_colour).astype(np.float64)
-    tints *= _CLAY.mean() / tints.mean(axis=1, keepdims=True)
-    return np.asarray((1 - _PART_TINT) * _CLAY + _PART_TINT * tints, dtype=np.float32)
 
 
 @cache

@@ -27,7 +27,7 @@ from reviewbot.report.pictures import Gallery, gallery, shown_size, spots_of
 from reviewbot.report.plain_text import html_name, html_sentence, plain_sentence, visible
 from reviewbot.report.plots import distribution_plot, part_plots
 from reviewbot.report.report import AssetEntry, FindingEntry, PictureEntry, Report
-from reviewbot.report.solid import TINTS
+from reviewbot.report.tints import TINTS
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
     STANDING_WORDS,

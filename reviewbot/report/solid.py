@@ -26,27 +26,13 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.mesh import BoolArray, FloatArray
-from reviewbot.render.clay import part_albedo
-from reviewbot.render.colours import srgb_from_linear
 from reviewbot.render.samples import Scene
 from reviewbot.render.version import Version
+from reviewbot.report.tints import TINTS
 
 SOLID_SUFFIX = ".solid.gz"
 MOST_TRIANGLES = 150_000  # of one version; about 2 MB
 _STRETCH_FULL = 4.0
-_LIT = 1.43  # clay's light as it is seen under the key light
-_PART_COLOURS = 21  # then they come again
-
-
-def _tints() -> tuple[tuple[float, float, float], ...]:
-    """sRGB, 0 to 1, of parts by their number among colours, as in pictures; last, plain clay."""
-    numbers = np.arange(_PART_COLOURS, dtype=np.int32)
-    albedo = np.concatenate([part_albedo(numbers), part_albedo(numbers[:1])])
-    encoded = srgb_from_linear(albedo * np.float32(_LIT)) / 255
-    return tuple((r, g, b) for r, g, b in encoded.round(3).tolist())
-
-
-TINTS = _tints()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,8 @@ from shapes import cube, grid, model, sphere
 
 from reviewbot.render.scene import build_scene
 from reviewbot.render.version import Version
-from reviewbot.report.solid import MOST_TRIANGLES, TINTS, common_frame, solid_bytes
+from reviewbot.report.solid import MOST_TRIANGLES, common_frame, solid_bytes
+from reviewbot.report.tints import TINTS
 
 
 def read_back(data: bytes) -> dict:
