@@ -56,6 +56,7 @@ MOST_TILES = 6
 _MOST_NAMED = 14  # parts in the key
 _GROUND: Rgb = (244, 245, 246)
 _MOST_EDGES = 250_000.0  # pixels in all: a thicket is drawn without its edges
+_DROP = 36  # pixels from a shell's middle, where a number may stand, to its part's name
 _FINEST_EDGE = 7.0  # pixels, on average: finer meshes are drawn without their edges
 _GRID: Rgb = (214, 217, 221)
 
@@ -238,8 +239,7 @@ def _named(image: Image, tile: UvTile, part_names: Sequence[str]) -> Image:
         y, x, half = _roomiest(room)
         word = text(part_names[part][:24], size=NOTE, weight="Medium", colour=INK)
         if word.shape[0] <= 2 * half and word.shape[1] <= _row_room(room, y, x):
-            # A little below the middle, where a number may stand.
-            drop = min(20, half - word.shape[0] // 2)
+            drop = min(_DROP, half - word.shape[0] // 2)
             _laid_over(image, word, x - word.shape[1] // 2, y + drop - word.shape[0] // 2)
     return image
 
