@@ -68,7 +68,7 @@ def _with_attributes(path: Path, lines: Sequence[str]) -> list[str]:
         return [f"{ATTRIBUTES_FILE} speaks of every mesh and picture format already"]
     gap = "\n" if text and not text.endswith("\n") else ""
     added = "\n".join(missing) + "\n"
-    write_whole(path.resolve(), f"{text}{gap}{added}".encode())
+    write_whole(path, f"{text}{gap}{added}".encode())
     if not is_there:
         return [f"wrote {ATTRIBUTES_FILE}", f"    {_ATTRIBUTES_WHY}"]
     patterns = ", ".join(line.split()[0] for line in missing)
