@@ -118,7 +118,7 @@ def snapshot(
             taken.pictures,
             address,
             environment=environment,
-            say=lambda line: typer.echo(line, err=not dry_run),
+            say=lambda line: typer.echo(line, err=json == "-" or not dry_run),
             is_dry=dry_run,
         )
     raise typer.Exit(taken.status)

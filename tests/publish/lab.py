@@ -62,11 +62,11 @@ class Lab:
                 return httpx.Response(200, json={"id": project})
             case ("GET", "merge_requests"):
                 return httpx.Response(200, json=self.requests)
-            case ("GET", "merge_requests", _, "notes"):
+            case ("GET", "merge_requests" | "issues", _, "notes"):
                 return self._page(request, list(self.notes.values()))
             case ("POST", "merge_requests" | "issues", _, "notes"):
                 return httpx.Response(201, json=self.notes[self.add_note(BOT, sent["body"])])
-            case ("PUT", "merge_requests", _, "notes", number):
+            case ("PUT", "merge_requests" | "issues", _, "notes", number):
                 note = self.notes[int(number)]
                 assert note["author"]["username"] == BOT
                 note["body"] = sent["body"]
