@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from queue import SimpleQueue
 
+import httpx
 import pytest
+from code_host import API, StandIn
+from loopback import served
 from report.sample import lantern_report, picture_bytes, quiet_report
 from repositories import Repository
 from watch.lives import Desk, HereWorker
@@ -19,8 +22,9 @@ from reviewbot.publish.folder import write_report
 from reviewbot.runs import Options
 from reviewbot.watch import reports
 from reviewbot.watch.news import Choice
+from reviewbot.watch.posting import Board
 from reviewbot.watch.reports import drop_unfinished, is_written, read_kept, write_once
-from reviewbot.watch.work import Outcome, ReviewOrder, carry_out_order
+from reviewbot.watch.work import Outcome, PostOrder, ReviewOrder, carry_out_order
 from reviewbot.watch.worker import ProcessWorker, end_children
 
 PLATE = b"o plate\nv 0 0 0\nv 1 0 0\nv 1 0 1\nv 0 0 1\nf 4 3 2 1\n"
@@ -138,6 +142,64 @@ class TestWhatJudges:
         (file,) = desk.folder.glob(f"out/*/request-7/{made}/report.json")
         told = json.loads(file.read_text("utf-8"))
         assert (told["fail_on"], told["base"]) == ("stop", studio.head())
+
+
+class TestPosts:
+    """From the report's folder, to a stand-in host on a socket."""
+
+    COMMIT = "a" * 40
+
+    @pytest.fixture
+    def host(self) -> StandIn:
+        return StandIn()
+
+    @pytest.fixture
+    def order(self, host: StandIn, tmp_path: Path) -> Iterator[PostOrder]:
+        report = lantern_report()
+        write_once(report, picture_bytes(report), tmp_path / "abc")
+        with served(host.answer, below="/api/v3", seen_as=API) as address:
+            board = Board(host="github", server=address, repository="studio/props")
+            yield PostOrder(
+                folder=tmp_path / "abc",
+                board=board,
+                ref="refs/pull/2/head",
+                commit=self.COMMIT,
+                token="t0ken",
+            )
+
+    def test_a_request_gets_pictures_comment_and_verdict_once(
+        self, host: StandIn, order: PostOrder
+    ) -> None:
+        for _ in range(2):
+            done = carry_out_order(order)
+            assert done == Outcome(result="done", told="on request 2, studio/props")
+        (comment,) = host.comments.values()
+        (pictures,) = host.refs.values()
+        assert f"/blob/{pictures}/pictures/" in comment["body"]
+        assert len(host.trees[host.commits[pictures]["tree"]]) > 1
+        assert [(s["sha"], s["state"]) for s in host.statuses] == [(self.COMMIT, "failure")]
+
+    def test_a_branch_gets_the_verdict_alone(self, host: StandIn, order: PostOrder) -> None:
+        for _ in range(2):
+            assert carry_out_order(replace(order, ref="refs/heads/main")).result == "done"
+        assert (host.comments, host.refs, len(host.statuses)) == ({}, {}, 1)
+
+    @pytest.mark.parametrize(
+        ("status", "result"), [(404, "failed"), (422, "failed"), (401, "away"), (503, "away")]
+    )
+    def test_what_may_go_well_later_is_told_apart(
+        self,
+        host: StandIn,
+        order: PostOrder,
+        monkeypatch: pytest.MonkeyPatch,
+        status: int,
+        result: str,
+    ) -> None:
+        monkeypatch.setattr("reviewbot.publish.clock.time.sleep", lambda _: None)
+        host.failures.extend(httpx.Response(status, json={"message": "no"}) for _ in range(20))
+        done = carry_out_order(replace(order, ref="refs/heads/main"))
+        assert done.result == result
+        assert "t0ken" not in done.told
 
 
 @pytest.mark.skipif(shutil.which("git-lfs") is None, reason="git-lfs is not installed")
