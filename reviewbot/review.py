@@ -17,7 +17,7 @@ import numpy as np
 from reviewbot.checks.acceptances import Told, accepted_by
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rules import MESH_RULES, PICTURE_RULES, run_rules
-from reviewbot.checks.standing import stand
+from reviewbot.checks.standing import with_standings
 from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
@@ -222,14 +222,8 @@ def _findings(
     found = run_rules(_subject(job, after, before=before, changes=changes), MESH_RULES)
     if before is None or comparison is None:
         return found
-    names = [
-        (
-            None if match.before is None else before.parts[match.before].part.name,
-            None if match.after is None else after.parts[match.after].part.name,
-        )
-        for match in comparison.matches
-    ]
-    return stand(run_rules(_subject(job, before), MESH_RULES), found, names, comparison.undo)
+    earlier = run_rules(_subject(job, before), MESH_RULES)
+    return with_standings(earlier, found, before, after, comparison)
 
 
 def _subject(

@@ -65,7 +65,7 @@ def report(log: str) -> None:
             if process in sealed:
                 after[f"{call} {path}"] += 1
             elif not path.startswith(OWN_PLACES):
-                before[f"{call} {re.sub(r'tmp[a-z0-9_]{8}', 'tmp*', path)}"] += 1
+                before[f"{call} {_RANDOM.sub('*', path)}"] += 1
     print(f"{len(readers)} reading processes; {len(sealed)} gave up the right to open more,")
     print(f"and opened then: {dict(after) or 'nothing'}")
     print(f"all opened before, besides their own libraries: {dict(before) or 'nothing'}")
