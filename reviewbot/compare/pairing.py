@@ -27,6 +27,7 @@ THERE = 0.97  # of a part's points lie in another part: it lies there
 MOSTLY = 0.9
 HALF = 0.5
 LOOSELY = 0.3
+WITHIN = 0.1  # of a part's size: so far beyond its box a piece of it may reach after an edit
 TELLING = 20  # faces: parts of so many that have equal counts are hardly strangers
 SHAPE_NOISE = 2e-4
 
@@ -117,6 +118,8 @@ def _take_others(left: _Open, before: Sequence[Body], after: Sequence[Body], rea
     _take_joined(left, lay, before, after)
     _take_split(left, lay, before, after)
     _take_best(left, np.where(same_name, 1 + there - _apart(before, after), 0), before, after)
+    _join_to_kept(left, lay, before, after)
+    _split_from_kept(left, lay, before, after)
     _take_best(left, np.where(alike, 2 - _apart(before, after), 0), before, after)
     _take_best(left, _resemblance(left, before, after, there), before, after)
 
@@ -174,9 +177,12 @@ def _take_best(
 def _join_to_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """A part that is gone, but lies in a kept part which grew by its faces, was joined to it."""
     for pairing in list(left.pairings):
+        if len(pairing.after) != 1:
+            continue
         (row,) = pairing.after
         grown = after[row].faces - sum(before[i].faces for i in pairing.before)
         inside = _inside(left.before, lay.inside[:, row], before, after[row].name)
+        inside = inside or _of_just_size(grown, left.before, before, after[row])
         if inside and _about(grown, sum(before[i].faces for i in inside)):
             left.pairings.remove(pairing)
             left.take((*pairing.before, *inside), (row,), "joined")
@@ -190,6 +196,7 @@ def _split_from_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequ
         (row,) = pairing.before
         lost = before[row].faces - sum(after[j].faces for j in pairing.after)
         inside = _inside(left.after, lay.covered[row], after, before[row].name)
+        inside = inside or _of_just_size(lost, left.after, after, before[row])
         if inside and _about(lost, sum(after[j].faces for j in inside)):
             left.pairings.remove(pairing)
             left.take((row,), (*pairing.after, *inside), "split")
@@ -203,6 +210,25 @@ def _inside(rows: Iterable[int], share: FloatArray, bodies: Sequence[Body], name
         for row in sorted(rows)
         if bodies[row].faces and share[row] >= (HALF if bodies[row].name == name else MOSTLY)
     ]
+
+
+def _of_just_size(
+    faces: int, rows: Iterable[int], bodies: Sequence[Body], whole: Body
+) -> list[int]:
+    """The one part with just so many faces that lies within the box of the whole, which was bent
+    besides, so that no place tells; nothing where it is not the only one."""
+    if faces < TELLING:
+        return []
+    low, high = whole.used_spots.min(axis=0), whole.used_spots.max(axis=0)
+    slack = WITHIN * float(np.linalg.norm(high - low))
+    fitting = [row for row in sorted(rows) if bodies[row].faces == faces]
+    within = [
+        row
+        for row in fitting
+        if (bodies[row].used_spots >= low - slack).all()
+        and (bodies[row].used_spots <= high + slack).all()
+    ]
+    return within if len(fitting) == 1 else []
 
 
 def _about(faces: int, wanted: int) -> bool:

@@ -18,11 +18,13 @@ from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 SIMILAR = 0.6  # of a shell's corners must follow one map for it to have moved as a whole
+ABOUT = 0.1  # of a tile
 IN_PLACE = 0.04  # of a tile: a shell mirrored in its place hardly leaves it
 EXACT = 4e-6  # of a tile: rounding to a millionth, over two versions
 CLEAR = 0.3  # of the corners: enough to do without those that are not clear
 POINT = 1e-3  # of a tile: a shell smaller than this has no form to speak of
 SMALL = 8  # corners
+ALL = 0.95  # of a part's corners lie in shells that were turned over: the part was
 WHOLE = 0.5  # of a part's corners must be flipped alike
 NUDGE_SHIFT = 0.25  # of a shell's own size: what a cut alone moves a piece by
 NUDGE_TURN = 5.0  # degrees
@@ -130,7 +132,9 @@ def tell_unwrap(
     if not len(corners.face) or _is_same(corners.before, corners.after).all():
         return story
     flipped, corners = _unflipped_pieces(corners, after.piece[corners.face], axis)
-    return _with_moves(replace(story, flipped=flipped), after, corners, seams)
+    seams_known = bool(faces.solid[corners.face].all())
+    story = replace(story, flipped=flipped)
+    return _with_moves(story, after, corners, seams, seams_known=seams_known)
 
 
 def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray) -> _Corners:
@@ -142,8 +146,8 @@ def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray)
     # A shell that a split leaves in two parts is two shells from then on, neither of them cut.
     pieces = int(after.piece.max(initial=0)) + 1
     old_shell = before.shells.face_shell[old_face] * pieces + after.piece[face]
-    new_shell = after.shells.face_shell[face]
-    key = old_shell.astype(np.int64) * (after.shells.count + 1) + new_shell
+    new_shell = after.shells.face_shell[face] * pieces + after.piece[face]
+    key = old_shell.astype(np.int64) * (pieces * (after.shells.count + 1)) + new_shell
     _, first, group = np.unique(key, return_index=True, return_inverse=True)
     return _Corners(
         before=_complex(old_uv),
@@ -218,6 +222,8 @@ def _flip_of(corners: _Corners) -> tuple[str, float] | None:
     own = maps.shift.imag if axis == "V" else maps.shift.real
     alike = (np.abs(maps.turn - turn) <= 1e-3) & (np.abs(own - middle) <= 1e-3)
     if size[alike].sum() < WHOLE * len(before):
+        if maps.mirrored[corners.group].mean() >= ALL:
+            return axis, 1.0  # and each shell was turned or sized besides
         return _rough_flip(before, after)
     if abs(middle - round(middle)) <= UV_SAME and abs(abs(turn) - 1) <= 1e-4:
         # About the middle of its tile, or, as some exports do, about the axis; beyond that the
@@ -292,12 +298,23 @@ def _fits_of(corners: _Corners) -> _Fits:
 
 
 def _with_moves(
-    story: UnwrapStory, after: Body, corners: _Corners, seams: SeamStory
+    story: UnwrapStory, after: Body, corners: _Corners, seams: SeamStory, *, seams_known: bool
 ) -> UnwrapStory:
-    fits = _fits_of(corners)
+    """The story with what became of each shell.
+
+    seams_known  all seams were compared: where none was cut or sewn, shells that fell apart did so
+                 because faces between them are gone
+    """
+    fits, tile_shift = _fits_of(corners), _about_tiles(corners)
+    if tile_shift and not fits.similar.any():
+        corners = replace(corners, after=corners.after - tile_shift)
+        fits = _fits_of(corners)
+    else:
+        tile_shift = 0j
     patch = _tied_shells(corners.shells)
     patch_size = np.bincount(patch)
-    alone = patch_size[patch] == 1
+    recut = len(seams.cut) > 0 or len(seams.sewn) > 0
+    alone = (patch_size[patch] == 1) | (seams_known and not recut)
     turned = np.abs(fits.maps.turn.imag) > 1e-3 * np.abs(fits.maps.turn)
     sized = np.abs(np.abs(fits.maps.turn) - 1) > 1e-3
     moved = fits.similar & ~fits.still & (~fits.maps.mirrored | turned | sized)
@@ -306,11 +323,14 @@ def _with_moves(
     tiled |= _into_other_tile(fits, corners) & moved
     rows = _reshaped_rows(fits, corners, alone, after, seams)
     moved &= ~_only_turned_by_bending(moved, fits, corners, rows)
+    tiled_move = _move_of(tiled | (tile_shift != 0), fits.maps, corners, after)
+    if tile_shift and tiled_move is not None:
+        tiled_move = replace(tiled_move, shared=(1 + 0j, tile_shift))
     return replace(
         story,
         mirrored=_move_of(fits.similar & fits.maps.mirrored, fits.maps, corners, after),
         moved=_move_of(moved, fits.maps, corners, after),
-        tiled=_move_of(tiled, fits.maps, corners, after),
+        tiled=tiled_move,
         reshaped=np.unique(corners.face[rows]).astype(np.int32),
         reshaped_by=float(fits.left[rows].max(initial=0.0)),
     )
@@ -318,9 +338,20 @@ def _with_moves(
 
 def _into_other_tile(fits: _Fits, corners: _Corners) -> BoolArray:
     """(G,) bool: all of the part lay within one tile and lies within another one now."""
+    return np.full(len(fits.still), _tile_shift(corners) != 0)
+
+
+def _tile_shift(corners: _Corners) -> complex:
+    """From the tile that held all of the part to the one that holds all of it now, else 0."""
     old, new = _tile_of(corners.before), _tile_of(corners.after)
-    changed = old is not None and new is not None and old != new
-    return np.full(len(fits.still), changed)
+    return 0j if old is None or new is None else new - old
+
+
+def _about_tiles(corners: _Corners) -> complex:
+    """Whole tiles that the middle of the UVs went, give or take a bend; else 0."""
+    step = _middle(corners.after) - _middle(corners.before)
+    whole = complex(round(step.real), round(step.imag))
+    return whole if abs(step - whole) <= ABOUT else 0j
 
 
 def _tile_of(uv: ComplexArray) -> complex | None:

@@ -194,6 +194,8 @@ BLURS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("uv-reshaped", ("seams-cut", "seams-sewn", "uv-mirrored")),
     ("uv-mirrored", ("uv-flipped", "seams-cut", "seams-sewn")),
     ("seams-cut", ("seams-sewn",)),
+    # A flip about the axis puts the UVs on another tile by nature.
+    ("uv-flipped", ("uv-tile-moved",)),
     # Normals follow the form, and an unwelded part welded again is as it was.
     ("normals-changed", ("reshaped", *_POLYGONS, "smoothing-changed")),
     ("unwelded", ("welded",)),
