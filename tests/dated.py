@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from repositories import Repository
 
@@ -34,6 +35,13 @@ def box(name: str = "box", *, sides: int = 6, scale: float = 1.0) -> bytes:
 @dataclass(frozen=True)
 class Dated(Repository):
     """A repository in which every commit says when."""
+
+    @classmethod
+    def new(cls, folder: Path) -> Dated:
+        made = cls(folder)
+        folder.mkdir()
+        made.git("init", "--quiet", "--template=", "--initial-branch=main")
+        return made
 
     def at(
         self,

@@ -21,7 +21,7 @@ from reviewbot.report.progress import (
     with_fate,
 )
 from reviewbot.report.progress_words import age_words, gains, open_words, short_day
-from reviewbot.report.report import AssetEntry, Report
+from reviewbot.report.report import AssetEntry, PictureEntry, Report
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
     STATE_WORDS,
@@ -30,7 +30,8 @@ from reviewbot.report.wording import (
     revision,
 )
 
-SHOWN_KINDS = ("film-strip", "strip", "progress", "film")
+FILM = "film"
+SHOWN_KINDS = ("film-strip", "strip", "progress", FILM)
 _LONGEST = 10  # findings that stand longest
 _PARTS = 3
 _CHANGES = 6
@@ -95,7 +96,7 @@ def _asset_table(order: Sequence[AssetEntry], ways: dict[str, AssetProgress], na
 def _findings(progress: Progress, ways: dict[str, AssetProgress], names: Names) -> Iterator[str]:
     longest = grouped(stands_longest(progress))
     lines = [_tracked(group, names, age_words(group[0])) for group in longest[:_LONGEST]]
-    yield _list("Stands longest", lines, len(longest) - _LONGEST)
+    yield _list("Open, the oldest first", lines, len(longest) - _LONGEST)
     mended = grouped(with_fate(progress, "mended"))
     better = [_tracked(group, names, _ended(group[0])) for group in mended[:_LONGEST]]
     better += [
@@ -148,12 +149,20 @@ def _people(people: Sequence[PersonEntry]) -> str:
     return joined(["### People", "\n".join(rows), more]) if people else ""
 
 
+def _shown(picture: PictureEntry, names: frozenset[str], picture_url: PictureUrl) -> str:
+    """A picture under its caption; what moves is folded away until it is asked for."""
+    shown = joined([caption_of(picture, names), image_of(picture, names, picture_url)])
+    if picture.kind != FILM:
+        return shown
+    return joined(["<details><summary>In motion</summary>", shown, "</details>"])
+
+
 def _details(asset: AssetEntry, picture_url: PictureUrl) -> str:
     names = names_in(asset)
     families = change_families(asset.changes)
     changes = [f"- {said(family, names)}" for family in families[:_CHANGES]]
     pictures = [
-        joined([caption_of(picture, names), image_of(picture, names, picture_url)])
+        _shown(picture, names, picture_url)
         for kind in SHOWN_KINDS
         for picture in asset.pictures
         if picture.kind == kind

@@ -26,7 +26,6 @@ from reviewbot.report.report import AssetEntry, Report
 
 _ASSETS = 100  # shown whole; the rest is in the table
 _ROWS = 500  # of one table
-FILM = "film"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

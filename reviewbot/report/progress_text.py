@@ -34,7 +34,7 @@ def progress_text(report: Report, folder: Path | None) -> str:
         lines.append(f"  and {counted(len(order) - _ASSETS, 'more asset')}")
     longest = grouped(stands_longest(progress))
     if longest:
-        lines.append("stands longest:")
+        lines.append("open, the oldest first:")
         lines += [_finding(group, names) for group in longest[:_FINDINGS]]
     if folder is not None:
         lines.append(f"page: {folder / 'report.html'}")

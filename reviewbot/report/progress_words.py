@@ -107,10 +107,12 @@ def _findings_sentence(progress: Progress) -> str:
 
 
 def age_words(one: TrackedEntry) -> str:
-    """How long a finding stood, in days and commits."""
+    """Since when a finding stands, in days and commits."""
     days = "less than a day" if one.days < 1 else counted(int(one.days), "day")
     age = f"{days}, {counted(one.commits, 'commit')}"
-    return age if one.opened is not None else f"older than the period: more than {age}"
+    if one.opened is None:
+        return f"older than the period: more than {age}"
+    return f"new on {short_day(one.opened)}: {age}"
 
 
 def gains(way: AssetProgress) -> list[str]:

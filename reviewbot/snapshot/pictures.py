@@ -114,8 +114,9 @@ def version_verdict(version: VersionEntry) -> Verdict | None:
 def _sheet(report: Report, films: dict[int, Film]) -> Picture:
     ways = report.progress.assets if report.progress else ()
     cards = [
-        _card(entry, way, films.get(at))
+        _card(entry, way, films[at])
         for at, (entry, way) in enumerate(zip(report.assets, ways, strict=True))
+        if at in films
     ]
     sheet = contact_sheet(cards, title=f"{report.title}, start and end")
     return replace(
@@ -124,7 +125,7 @@ def _sheet(report: Report, films: dict[int, Film]) -> Picture:
     )
 
 
-def _card(entry: AssetEntry, way: AssetProgress, film: Film | None) -> Card:
+def _card(entry: AssetEntry, way: AssetProgress, film: Film) -> Card:
     made = sum(one.state != "start" for one in way.versions)
     still = (way.versions[-1].stops or 0) + (way.versions[-1].looks or 0)
     told = f"{counted(still, 'finding')} open" if still else "nothing open"
@@ -134,20 +135,29 @@ def _card(entry: AssetEntry, way: AssetProgress, film: Film | None) -> Card:
         name=visible(entry.path.rsplit("/", 1)[-1]),
         verdict=entry.verdict,
         note=f"{counted(made, 'version')}, {told}",
-        image=None if film is None else _both(*film.covers),
+        image=_both(film.covers, _words(entry)),
         weight=sum(_WEIGHT[one.severity] for one in entry.findings if one.standing != "fixed"),
     )
 
 
-def _both(start: Image | None, end: Image | None) -> Image:
+def _words(entry: AssetEntry) -> tuple[str, str]:
+    """What stands where a side has no picture."""
+    nothing = "nothing to be seen"
+    return (
+        "new" if entry.before_path is None else nothing,
+        "removed" if entry.state == "removed" else nothing,
+    )
+
+
+def _both(covers: tuple[Image | None, Image | None], words: tuple[str, str]) -> Image:
     """Start and end side by side, on one ground."""
-    small = [None if side is None else _within(side) for side in (start, end)]
+    small = [None if side is None else _within(side) for side in covers]
     height = max([_COVER, *(side.shape[0] for side in small if side is not None)])
     panels = [
-        empty_panel(words, (height, _COVER))
+        empty_panel(word, (height, _COVER))
         if side is None
         else fitted(side, _COVER, height, across="middle", down="middle", background=BACKDROP)
-        for side, words in zip(small, ("new", "removed"), strict=True)
+        for side, word in zip(small, words, strict=True)
     ]
     return beside(panels, gap=6)
 

@@ -15,6 +15,7 @@ from reviewbot.snapshot.period import Period
 from reviewbot.snapshot.timeline import Here, Timeline
 
 BACK_AGAIN = "Changed, and put back as it was."
+ELSEWHERE = "Lies elsewhere now, and is the same."
 CAME_AND_WENT = "Added, and removed again."
 
 
@@ -94,10 +95,11 @@ def told_from(trip: Trip, reviews: Iterator[AssetReview]) -> Told:
     else:
         there = [entry for entry in steps if entry is not None]
         whole = there[-1] if trip.end is not None else _came_and_went(trip, there)
-    if trip.start is not None and trip.end is not None and trip.start.blob == trip.end.blob:
-        moved = trip.start.path != trip.end.path
-        words = "Lies elsewhere now, and is the same." if moved else BACK_AGAIN
-        whole = whole.model_copy(update={"summary": words})
+    if trip.start is not None and trip.end is not None and whole.state == "same":
+        if trip.start.path != trip.end.path:
+            whole = whole.model_copy(update={"summary": ELSEWHERE})
+        elif trip.start.blob == trip.end.blob:
+            whole = whole.model_copy(update={"summary": BACK_AGAIN})
     return Told(trip=trip, steps=tuple(steps), whole=whole)
 
 

@@ -13,10 +13,7 @@ from reviewbot.history.landed import landed_commits
 
 @pytest.fixture
 def repository(tmp_path: Path) -> Dated:
-    made = Dated(tmp_path / "studio")
-    made.folder.mkdir()
-    made.git("init", "--quiet", "--template=", "--initial-branch=main")
-    return made
+    return Dated.new(tmp_path / "studio")
 
 
 def landed(repository: Dated, start: str | None, end: str):

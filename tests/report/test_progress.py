@@ -46,10 +46,10 @@ def test_a_report_of_a_period_survives_its_json() -> None:
 def test_everything_has_its_place() -> None:
     told = blocks(markdown())
     assert list(told)[:6] == [
-        *("Progress, 24 to 30 March 2025", "Assets", "Stands longest"),
+        *("Progress, 24 to 30 March 2025", "Assets", "Open, the oldest first"),
         *("Better than at the start", "Came and went", "People"),
     ]
-    assert "open; close it" in told["Stands longest"]
+    assert "open; close it" in told["Open, the oldest first"]
     assert "A face is doubled." in told["Better than at the start"]
     assert "used texture from 48% to 54%" in told["Better than at the start"]
     assert "The unit is odd." in told["Came and went"]
@@ -61,16 +61,16 @@ def test_everything_has_its_place() -> None:
 
 
 def test_the_oldest_leads_and_alike_ones_are_one_line() -> None:
-    lines = [line for line in blocks(markdown())["Stands longest"].split("\n") if line]
+    lines = [line for line in blocks(markdown())["Open, the oldest first"].split("\n") if line]
     assert len(lines) == 2
     assert "older than the period" in lines[0]
     assert "`grip`, `hood`: This part has no UVs" in lines[1]
-    assert "2 days, 3 commits" in lines[1]
+    assert "new on 25 Mar: 2 days, 3 commits" in lines[1]
 
 
 def test_lists_without_entries_are_left_out() -> None:
     told = blocks(markdown(progress=progress(findings=(), people=())))
-    assert {"Stands longest", "Came and went", "People"}.isdisjoint(told)
+    assert {"Open, the oldest first", "Came and went", "People"}.isdisjoint(told)
 
 
 def test_a_quiet_period_is_one_line() -> None:
@@ -115,7 +115,7 @@ def test_the_terminal_s_lines() -> None:
     lines = progress_text(period_report(), None).split("\n")
     assert lines[0].startswith("24 to 30 March 2025: 2 assets touched")
     assert lines[1].startswith(f"  {STOP} props/lamp.obj: The grip's UVs are gone")
-    assert lines[3] == "stands longest:"
+    assert lines[3] == "open, the oldest first:"
 
 
 @pytest.mark.parametrize(
@@ -154,8 +154,8 @@ def test_findings_in_a_sentence(fates: list[str], words: str) -> None:
 
 
 def test_ages_in_words() -> None:
-    assert age_words(tracked("opened", days=0.3)) == "less than a day, 3 commits"
-    assert age_words(tracked("opened", days=1.9)) == "1 day, 3 commits"
+    assert age_words(tracked("opened", days=0.3)) == "new on 25 Mar: less than a day, 3 commits"
+    assert age_words(tracked("opened", days=1.9)) == "new on 25 Mar: 1 day, 3 commits"
     older = age_words(tracked("standing", opened=None, days=7.0))
     assert older == "older than the period: more than 7 days, 3 commits"
 

@@ -20,7 +20,12 @@ PICTURES = period_pictures()
 def test_everything_is_on_it() -> None:
     page = progress_page(period_report(), PICTURES)
     for words in (
-        *("24 to 30 March 2025", "Stands longest", "Better than at the start", "Came and went"),
+        *(
+            "24 to 30 March 2025",
+            "Open, the oldest first",
+            "Better than at the start",
+            "Came and went",
+        ),
         *("Every version", "Runa Eskildsen", "Europe/Oslo", "The file was removed."),
     ):
         assert words in page

@@ -13,10 +13,7 @@ from reviewbot.history.git import History, open_history
 
 @pytest.fixture
 def repository(tmp_path: Path) -> Dated:
-    made = Dated(tmp_path / "studio")
-    made.folder.mkdir()
-    made.git("init", "--quiet", "--template=", "--initial-branch=main")
-    return made
+    return Dated.new(tmp_path / "studio")
 
 
 @pytest.fixture
