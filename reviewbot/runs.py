@@ -22,7 +22,7 @@ from reviewbot.checks.acceptances import ACCEPTANCES_FILE, Acceptance, parse_acc
 from reviewbot.cluster import cluster_crew
 from reviewbot.errors import UsageError
 from reviewbot.history.changes import ChangedFile, ChangeSet
-from reviewbot.history.git import History, changed_files, file_at, open_history
+from reviewbot.history.git import History, changed_files, file_at, open_history, resolve
 from reviewbot.history.sources import DiskSource, GitSource, Source
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.making import make_contact_picture, make_review, make_review_in_pool
@@ -126,10 +126,16 @@ def plan_paths(paths: Sequence[Path], options: Options) -> Plan:
 
 
 def plan_repository(repo: Path, base: str | None, head: str, options: Options) -> Plan:
-    """Review the mesh files changed between two commits, judged by the settings of the first."""
+    """Review the mesh files changed between two commits, judged by the settings of the first.
+
+    That is `base` itself and not where head left it: who changes something chooses that point, and
+    could choose one of laxer days.
+    """
     with open_history(repo) as history:
         changes = changed_files(history, base, head, is_mesh_path)
-        law = repository_law(history, changes.base_commit or changes.head_commit, options)
+        before = changes.base_commit or changes.head_commit
+        law_commit = before if base is None else resolve(history, base)
+        law = repository_law(history, law_commit, options)
     since = changes.base_commit[:10] if changes.base_commit else "nothing before it"
     return Plan(
         title=f"{changes.head_commit[:10]} against {since}",

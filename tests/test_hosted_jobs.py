@@ -225,9 +225,12 @@ def test_the_actions_do_what_they_say(tmp_path: Path) -> None:
             "GITHUB_SHA": "f" * 40,
         }
         event.write_text(json.dumps({"workflow_run": run}), encoding="utf-8")
-        ran = runner.run("post", report=str(report), settings="reviewbot.toml", token="ghs_secret")
-        assert [(name, status) for name, status, _ in ran] == [("Post", 0)], ran
-        assert len(host.comments) == len(host.statuses) == len(host.refs) == 1
+        (repository.folder / "lax.toml").write_text('[gate]\nfail_on = "never"\n', "utf-8")
+        for settings in ("lax.toml", "missing.toml"):
+            ran = runner.run("post", report=str(report), settings=settings, token="ghs_secret")
+            assert [(name, status) for name, status, _ in ran] == [("Post", 0)], ran
+        assert len(host.comments) == len(host.refs) == 1
+        assert [status["state"] for status in host.statuses] == ["success", "failure"]
         event.write_text(json.dumps({**OPENED, "action": "closed"}), encoding="utf-8")
         ran = runner.run("post", remove="true", token="ghs_secret")
         assert [(name, status) for name, status, _ in ran] == [("Drop pictures", 0)], ran

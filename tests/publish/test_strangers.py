@@ -201,6 +201,18 @@ def test_a_pull_request_does_not_choose_what_judges_it(repository: Repository, h
     assert {f["accepted"] for f in asset["findings"]} == {None}
 
 
+def test_nor_does_it_choose_laxer_days(repository: Repository) -> None:
+    """A branch may begin anywhere in the target's past; what counts is the target's law today."""
+    lax = repository.commit({**LOOSENED["gate"], "plate.obj": PLATE.encode()})
+    repository.commit({"reviewbot.toml": LAW})
+    repository.git("checkout", "--quiet", "-b", "stranger", lax)
+    repository.commit({"plate.obj": BROKEN.encode()})
+    done = reviewed(repository, "--base=main", "--no-pictures", "--json", "-")
+    assert done.exit_code == 1, done.exception
+    report = json.loads(done.stdout)
+    assert (report["fail_on"], report["base"]) == ("note", lax)
+
+
 @pytest.mark.parametrize(
     "change",
     [
