@@ -84,7 +84,7 @@ def kill_at_every_step(scene: Scene, text: str, lives: int) -> int:
     """Lives that are cut off one step later each time; how many were."""
     killed = 0
     for number in range(lives):
-        scene.commit(has_mesh=number % 5 == 0)
+        scene.commit(has_mesh=number % 12 == 0)
         step = 1 + number % 30
         status = lived(Life(folder=scene.folder, text=text, board=scene.board, ends_at=step))
         assert status in (0, -signal.SIGKILL)
