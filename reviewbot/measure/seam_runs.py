@@ -72,7 +72,8 @@ def worst_runs(
     if not len(is_open):
         return ()
     label = _runs_of(edges.places[is_open])
-    total = np.bincount(label, weights=(edges.length * edges.exposed)[is_open])
+    weights = (edges.length * edges.exposed)[is_open]
+    total = np.bincount(label, weights=weights).astype(np.float64)
     worst = np.lexsort((_heights(edges, is_open, label), -_coarse(total)))[:RUNS].tolist()
     owns = [is_open[label == run] for run in worst]
     ends = [_two_ends(edges, own) if rank < DETOURS else None for rank, own in enumerate(owns)]

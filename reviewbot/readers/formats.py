@@ -75,37 +75,40 @@ _FORMATS = (
     Format(
         name="OBJ",
         suffixes=(".obj",),
-        carries="polygons, UVs, normals, names, materials by name, smoothing groups",
+        carries="polygons, one UV set, normals, names, smoothing groups, "
+        "materials with base colour",
         reader=read_obj,
     ),
     Format(
         name="glTF 2.0",
         suffixes=(".gltf", ".glb"),
-        carries="triangles, all UV sets, normals, nodes, materials; metres, Y up",
+        carries="triangles, all UV sets, normals, nodes, materials with base colour; metres, Y up",
         reader=read_gltf,
     ),
     Format(
         name="FBX",
         suffixes=(".fbx",),
-        carries="polygons, UV sets by name, normals, nodes, materials, units and axes",
+        carries="polygons, UV sets by name, normals, nodes, smooth and flat faces, "
+        "materials with base colour, units and axes",
         reader=Lone(library=fbx.LIBRARY, extra="fbx", prepare=fbx.prepare, read=fbx.read_fbx),
     ),
     Format(
         name="USD",
         suffixes=(".usd", ".usda", ".usdc", ".usdz"),
-        carries="polygons, UV sets by name, normals, materials, transforms, units and axes",
+        carries="polygons, UV sets by name, normals, transforms, materials with base colour, "
+        "units and axes",
         reader=Lone(library=usd.LIBRARY, extra="usd", prepare=usd.prepare, read=usd.read_usd),
     ),
     Format(
         name="PLY",
         suffixes=(".ply",),
-        carries="polygons, one UV set, normals; one part, no names",
+        carries="polygons, one UV set, normals; one part, no names, no materials",
         reader=read_ply,
     ),
     Format(
         name="STL",
         suffixes=(".stl",),
-        carries="triangles only",
+        carries="triangles and nothing else; points in one place are taken as one",
         reader=read_stl,
     ),
 )
