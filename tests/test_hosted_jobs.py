@@ -250,6 +250,10 @@ def test_a_review_that_cannot_run_is_no_finding(tmp_path: Path) -> None:
 @pytest.mark.parametrize("token", ["ghs_secret", ""], ids=["member", "fork"])
 def test_the_gitlab_example_does_what_it_says(tmp_path: Path, token: str) -> None:
     repository, base, head = faulty(tmp_path)
+    if token:
+        repository.git("clone", "--quiet", "--bare", ".", str(tmp_path / "lab.git"))
+        repository.git("remote", "add", "origin", str(tmp_path / "lab.git"))
+        repository.git("push", "--quiet", "origin", f"{base}:refs/heads/main")
     as_installed(tmp_path / "environment")
     job = yaml.safe_load(GITLAB.read_text("utf-8"))["reviewbot"]
     lab = Lab(token=token)
@@ -261,11 +265,11 @@ def test_the_gitlab_example_does_what_it_says(tmp_path: Path, token: str) -> Non
             "CI_MERGE_REQUEST_DIFF_BASE_SHA": base,
             "CI_MERGE_REQUEST_IID": "3",
             "CI_MERGE_REQUEST_PROJECT_PATH": "studio/sets/props",
+            "CI_MERGE_REQUEST_TARGET_BRANCH_NAME": "main",
             "CI_SERVER_URL": address,
             "REVIEWBOT_TOKEN": token,
         }
-        (script,) = job["script"]
-        done = shell(script, repository.folder, variables)
+        done = shell("\n".join(job["script"]), repository.folder, variables)
     assert done.returncode == 1, done.stderr
     assert (len(lab.notes), len(lab.statuses)) == ((1, 1) if token else (0, 0))
     kept = repository.folder / job["artifacts"]["paths"][0] / "report.html"
