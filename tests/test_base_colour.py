@@ -115,6 +115,8 @@ def test_on_a_disk_the_working_tree_is_looked_at_and_no_more(repository: Reposit
     with opened(here) as file:
         assert file.pictures("../maps/brass.png") == png((200, 120, 40))
         assert file.pictures("../maps/gone.png") is None
+        assert file.pictures("a" * 300 + ".png") is None
+        assert file.siblings("a" * 300 + ".mtl") is None
         for name in ("../../outside.png", "link.png", "../.git/config"):
             with pytest.raises(Exception, match="leads out of the folder"):
                 file.pictures(name)

@@ -170,11 +170,20 @@ def _beside(source: DiskSource) -> Siblings:
         if inside is None:
             return None
         found = (folder / inside).resolve()
-        if not found.is_relative_to(folder) or not found.is_file():
-            return None
-        return found.read_bytes()
+        return _bytes_of(found, source) if found.is_relative_to(folder) else None
 
     return sibling
+
+
+def _bytes_of(found: Path, source: DiskSource) -> bytes | None:
+    """What a file beside the source's holds, None where none is, or none could be named so."""
+    try:
+        return found.read_bytes() if found.is_file() else None
+    except PermissionError as error:
+        reason = f"cannot be opened: {error.strerror}"
+        raise MeshReadError(path=source.path, line=None, reason=reason) from error
+    except OSError:  # a name that is too long, a broken disk
+        return None
 
 
 def _in_work_tree(source: DiskSource) -> Siblings:
@@ -189,6 +198,6 @@ def _in_work_tree(source: DiskSource) -> Siblings:
         if ".git" in inner:
             reason = "leads out of the folder that is looked at, and is not opened"
             raise MeshReadError(path=source.path, line=None, reason=reason)
-        return found.read_bytes() if found.is_file() else None
+        return _bytes_of(found, source)
 
     return picture

@@ -16,6 +16,7 @@ from PIL import Image
 
 Pixels = npt.NDArray[np.uint8]
 MOST_PIXELS = 8192 * 8192
+MOST_BYTES = 256 << 20
 _FORMATS = {
     "PNG": "PngImagePlugin",
     "JPEG": "JpegImagePlugin",
@@ -45,8 +46,12 @@ def decode_picture(data: bytes, *, longest: int) -> Pixels:
     Larger ones are averaged over whole blocks of pixels, in linear light; what covers no whole
     block at the right and lower rim is left out. Transparency is ignored. Raises
     PictureRefusedError for another form than PNG, JPEG, WebP, TGA, BMP and TIFF, a broken file,
-    and one of more than MOST_PIXELS.
+    and one of more than MOST_BYTES or MOST_PIXELS.
     """
+    if len(data) > MOST_BYTES:
+        raise PictureRefusedError(
+            f"is a file of {len(data) >> 20} MB, larger than what is unpacked"
+        )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

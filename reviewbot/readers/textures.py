@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from reviewbot.errors import MeshReadError
+from reviewbot.errors import MeshReadError, RevisionError
 from reviewbot.mesh import FloatArray, Material, Model, Part
 from reviewbot.readers.pictures import PictureRefusedError, Pixels
 from reviewbot.readers.references import ReferenceRefusedError, Siblings, relative_path
@@ -85,6 +85,9 @@ def textures_of(model: Model, pictures: Siblings, *, place: str, decode: Decode 
             data = _data(wanted, pictures, loosely=model.format == "fbx")
         except MeshReadError as error:
             notes.append(f"the picture '{wanted.file}' is not shown: it {error.reason}")
+            continue
+        except RevisionError as error:  # a clone without the picture's bytes
+            notes.append(f"the picture '{wanted.file}' is not shown: {error}")
             continue
         except ReferenceRefusedError as error:
             missing.append(_missing(wanted, str(error)))

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from reviewbot.readers import pictures
 from reviewbot.readers.isolation import IsolatedReader
 from reviewbot.readers.pictures import MOST_PIXELS, PictureRefusedError, decode_picture
 
@@ -103,6 +104,12 @@ def test_a_picture_that_unpacks_to_too_much_is_refused_unread(size: tuple[int, i
     assert size[0] * size[1] > MOST_PIXELS
     with pytest.raises(PictureRefusedError, match=r"is larger|pixels large"):
         decode_picture(promising(*size), longest=64)
+
+
+def test_a_file_that_is_too_large_is_refused_unread(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pictures, "MOST_BYTES", 1 << 20)
+    with pytest.raises(PictureRefusedError, match="file of 2 MB"):
+        decode_picture(bytes(2 << 20), longest=64)
 
 
 def test_the_reading_process_decodes_what_this_one_does() -> None:

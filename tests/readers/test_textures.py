@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from shapes import cube, grid, model
 
-from reviewbot.errors import MeshReadError
+from reviewbot.errors import MeshReadError, RevisionError
 from reviewbot.mesh import Material, Model, Part
 from reviewbot.readers.obj import read_obj
 from reviewbot.readers.pictures import PictureRefusedError, Pixels
@@ -105,11 +105,14 @@ def test_what_cannot_be_shown_is_said() -> None:
     def elsewhere(path: str) -> bytes | None:
         if path == "large.png":
             raise MeshReadError(path=path, line=None, reason="is a large file that is not here")
+        if path == "elsewhere.png":
+            raise RevisionError("this clone lacks it")
         return b"broken"
 
     of = prop(
         Material(name="a", base_colour_file="large.png"),
         Material(name="b", base_colour_file="broken.png"),
+        Material(name="d", base_colour_file="elsewhere.png"),
         Material(name="c", base_colour_file="tiled.png", is_laid_plainly=False),
     )
     found = textures_of(of, elsewhere, place="here", decode=decoded)
@@ -117,6 +120,7 @@ def test_what_cannot_be_shown_is_said() -> None:
     assert not found.of
     assert found.notes == (
         "the picture 'large.png' is not shown: it is a large file that is not here",
+        "the picture 'elsewhere.png' is not shown: this clone lacks it",
         "the picture 'tiled.png' is not shown: it is laid on otherwise than by the first UV set",
         "the picture 'broken.png' is not shown: it is no picture",
     )
