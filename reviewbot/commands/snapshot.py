@@ -11,6 +11,7 @@ import typer
 
 from reviewbot.commands.options import (
     CacheFolder,
+    Cluster,
     Json,
     Memory,
     NoCache,
@@ -55,6 +56,7 @@ def snapshot(
     cache: CacheFolder = None,
     no_cache: NoCache = False,
     memory: Memory = None,
+    cluster: Cluster = None,
     issue: Annotated[
         int | None, typer.Option("--issue", min=1, metavar="N", help="Post on this issue.")
     ] = None,
@@ -101,6 +103,7 @@ def snapshot(
         cache=cache,
         no_cache=no_cache,
         memory=memory,
+        cluster=cluster,
     )
     asked = Asked(since=since, until=until, head=head, zone=zone)
     taken = take_snapshot(repo, asked, options, now=datetime.now(UTC))

@@ -6,50 +6,49 @@ share an axis. Colours are Okabe and Ito's; a mark's shape says the same as its 
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import cache
-from importlib import resources
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter
 
-from reviewbot.render.colours import BLUE, INK, MUTED, ORANGE, PAPER, RULE, VERMILLION, Rgb
+from reviewbot.render.colours import BLUE, INK, MUTED, ORANGE, PAPER, VERMILLION
 from reviewbot.render.picture import Picture
 from reviewbot.report.plain_text import visible
+from reviewbot.report.plot_style import TEXT, TITLE, blank, colour_of, dress, finished, font
 from reviewbot.report.progress import AssetProgress, Progress, TrackedEntry, VersionEntry
 from reviewbot.report.progress_words import short_day
 from reviewbot.report.wording import number
 
-_DPI = 200  # pictures are laid out 1660 pixels wide and shown at half that
-_WIDTH = 1660 / _DPI
-_TEXT = 24 * 72 / _DPI  # points: 24 pixels, read at 12
-_TITLE = 26 * 72 / _DPI
-_HEAD = 36 * 72 / _DPI
 _LOG_FROM = 20.0  # largest over smallest from which on a scale is logarithmic
 _MOST_TICKS = 4
+_STOP, _LOOK = "must be mended", "want a look"
 
 
-class _Panel(NamedTuple):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Panel:
+    """One measure's panel.
+
+    factor  from the measure to what is shown
+    least   the least range shown: what changes by less is no news
+    floor   below which nothing can lie
+    """
+
     key: str
     title: str
-    factor: float
-    least: float
+    factor: float = 1.0
+    least: float = 0.0
     floor: float = 0.0
 
 
-# The fourth is the least range that a panel shows: what changes by less is no news.
 _PANELS = (
-    _Panel("faces", "Faces", 1, 20),
-    _Panel("stretch_l2", "Stretch (L2, 1 is none)", 1, 0.2, floor=0.95),
-    _Panel("seam_length", "Seam length (units)", 1, 0),
-    _Panel("tile_use", "Used texture (%)", 100, 10),
+    _Panel(key="faces", title="Faces", least=20),
+    _Panel(key="stretch_l2", title="Stretch (L2, 1 is none)", least=0.2, floor=0.95),
+    _Panel(key="seam_length", title="Seam length (units)"),
+    _Panel(key="tile_use", title="Used texture (%)", factor=100, least=10),
 )
 _LEAST_SHARE = 0.1  # of the figure itself: the least range of any panel
 
@@ -63,16 +62,9 @@ def asset_plot(way: AssetProgress) -> list[Picture]:
     if sum(one.measures is not None for one in versions) < 2:
         return []
     name = visible(way.path.rsplit("/", 1)[-1])
-    figure = Figure(figsize=(_WIDTH, 4.9), dpi=_DPI, facecolor=_colour(PAPER))
+    figure = blank(4.9, f"Measures of {name}, version by version")
     grid = figure.add_gridspec(
         2, 3, left=0.07, right=0.985, bottom=0.09, top=0.86, hspace=0.62, wspace=0.32
-    )
-    figure.text(
-        0.012,
-        0.95,
-        f"Measures of {name}, version by version",
-        fontproperties=_font(_HEAD),
-        color=_colour(INK),
     )
     places = [figure.add_subplot(grid[at // 3, at % 3]) for at in range(5)]
     for axes, panel in zip(places, _PANELS, strict=False):
@@ -81,7 +73,7 @@ def asset_plot(way: AssetProgress) -> list[Picture]:
     _day_ticks(places, versions)
     told = "; ".join(filter(None, (_first_and_last(versions, panel) for panel in _PANELS)))
     return [
-        _picture(
+        finished(
             figure,
             name="measures",
             caption=f"The measures over {len(versions)} versions: {told}.",
@@ -95,34 +87,18 @@ def findings_plot(progress: Progress) -> list[Picture]:
     if not progress.findings:
         return []
     since, until = map(datetime.fromisoformat, (progress.since, progress.until))
-    figure = Figure(figsize=(_WIDTH, 2.3), dpi=_DPI, facecolor=_colour(PAPER))
+    figure = blank(2.3, "Open findings")
     axes = figure.add_axes((0.07, 0.2, 0.915, 0.56))
-    figure.text(0.012, 0.88, "Open findings", fontproperties=_font(_HEAD), color=_colour(INK))
-    moments, stops, both = _open_counts(progress.findings, since, until)
-    days = [_days(moment - since) for moment in moments]
-    _dress(axes, "")
-    axes.fill_between(
-        days, [0] * len(days), stops, step="post", color=_colour(VERMILLION), linewidth=0,
-        label="must be mended",
-    )  # fmt: skip
-    axes.fill_between(
-        days, stops, both, step="post", facecolor=_colour(ORANGE), hatch="////",
-        edgecolor=_colour(PAPER), linewidth=0, label="want a look",
-    )  # fmt: skip
-    axes.set_ylim(0, 1.15 * max(1, *both))
-    axes.set_xlim(0, max(days[-1], 1e-3))
-    axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+    dress(axes, "")
+    _open_area(axes, progress.findings, since, until)
     ticks = _midnights(since, until, ZoneInfo(progress.zone))
     axes.set_xticks(
         [_days(tick - since) for tick in ticks], [short_day(tick.isoformat()) for tick in ticks]
     )
-    axes.legend(
-        loc="lower right", bbox_to_anchor=(1, 1.02), ncols=2, frameon=False, prop=_font(_TEXT)
-    )
     ends = f"{_open_at(progress.findings, since)} at the start, "
     ends += f"{_open_at(progress.findings, until)} at the end"
     return [
-        _picture(
+        finished(
             figure,
             name="open-findings",
             caption=f"Open findings over the period: {ends}.",
@@ -131,13 +107,34 @@ def findings_plot(progress: Progress) -> list[Picture]:
     ]
 
 
+def _open_area(
+    axes: Axes, findings: Sequence[TrackedEntry], since: datetime, until: datetime
+) -> None:
+    moments, stops, both = _open_counts(findings, since, until)
+    days = [_days(moment - since) for moment in moments]
+    axes.fill_between(
+        days, [0] * len(days), stops, step="post", color=colour_of(VERMILLION), linewidth=0,
+        label=_STOP,
+    )  # fmt: skip
+    axes.fill_between(
+        days, stops, both, step="post", facecolor=colour_of(ORANGE), hatch="////",
+        edgecolor=colour_of(PAPER), linewidth=0, label=_LOOK,
+    )  # fmt: skip
+    axes.set_ylim(0, 1.15 * max(1, *both))
+    axes.set_xlim(0, max(days[-1], 1e-3))
+    axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+    axes.legend(
+        loc="lower right", bbox_to_anchor=(1, 1.02), ncols=2, frameon=False, prop=font(TEXT)
+    )
+
+
 def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) -> None:
     known = [
         (at, value * panel.factor)
         for at, one in enumerate(versions)
         if isinstance(value := (one.measures or {}).get(panel.key), int | float)
     ]
-    _dress(axes, panel.title)
+    dress(axes, panel.title)
     axes.set_xlim(-0.4, len(versions) - 0.6)
     if not known:
         axes.set_yticks([])
@@ -147,12 +144,12 @@ def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) 
             "none yet",
             transform=axes.transAxes,
             ha="center",
-            fontproperties=_font(_TEXT),
-            color=_colour(MUTED),
+            fontproperties=font(TEXT),
+            color=colour_of(MUTED),
         )
         return
     places, values = zip(*known, strict=True)
-    axes.plot(places, values, color=_colour(BLUE), linewidth=2, marker="o", markersize=4.5)
+    axes.plot(places, values, color=colour_of(BLUE), linewidth=2, marker="o", markersize=4.5)
     low, high = min(values), max(values)
     if low > 0 and high / low > _LOG_FROM:
         axes.set_yscale("log")
@@ -161,8 +158,8 @@ def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) 
         axes.set_title(
             f"{panel.title}, log scale",
             loc="left",
-            fontproperties=_font(_TITLE),
-            color=_colour(INK),
+            fontproperties=font(TITLE),
+            color=colour_of(INK),
         )
     else:
         span = 1.3 * max(high - low, panel.least, _LEAST_SHARE * abs(high)) or 1.0
@@ -173,20 +170,20 @@ def _measure_panel(axes: Axes, versions: Sequence[VersionEntry], panel: _Panel) 
 
 
 def _open_panel(axes: Axes, versions: Sequence[VersionEntry]) -> None:
-    _dress(axes, "Open findings")
+    dress(axes, "Open findings")
     axes.set_xlim(-0.4, len(versions) - 0.6)
     places = range(len(versions))
     looks = [one.looks or 0 for one in versions]
     stops = [one.stops or 0 for one in versions]
-    axes.bar(places, stops, width=0.7, color=_colour(VERMILLION), label="must be mended")
+    axes.bar(places, stops, width=0.7, color=colour_of(VERMILLION), label=_STOP)
     axes.bar(
-        places, looks, width=0.7, bottom=stops, label="want a look",
-        color=_colour(ORANGE), hatch="////", edgecolor=_colour(PAPER), linewidth=0,
+        places, looks, width=0.7, bottom=stops, label=_LOOK,
+        color=colour_of(ORANGE), hatch="////", edgecolor=colour_of(PAPER), linewidth=0,
     )  # fmt: skip
     highest = max(one + other for one, other in zip(stops, looks, strict=True))
     axes.set_ylim(0, max(1, highest) * 1.15)
     axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
-    axes.legend(loc="center left", bbox_to_anchor=(1.08, 0.5), frameon=False, prop=_font(_TEXT))
+    axes.legend(loc="center left", bbox_to_anchor=(1.08, 0.5), frameon=False, prop=font(TEXT))
 
 
 def _day_ticks(places: Iterable[Axes], versions: Sequence[VersionEntry]) -> None:
@@ -195,32 +192,6 @@ def _day_ticks(places: Iterable[Axes], versions: Sequence[VersionEntry]) -> None
     shown = sorted({round(k * last / (_MOST_TICKS - 1)) for k in range(_MOST_TICKS)})
     for axes in places:
         axes.set_xticks(shown, [short_day(versions[at].when) for at in shown])
-
-
-@cache
-def _font(points: float) -> FontProperties:
-    file = resources.files("reviewbot.render").joinpath("fonts/Inter-roman.var.ttf")
-    with resources.as_file(file) as path:
-        return FontProperties(fname=str(path), size=points)
-
-
-def _colour(colour: Rgb) -> tuple[float, float, float]:
-    red, green, blue = (channel / 255 for channel in colour)
-    return red, green, blue
-
-
-def _dress(axes: Axes, title: str) -> None:
-    if title:
-        axes.set_title(title, loc="left", fontproperties=_font(_TITLE), color=_colour(INK))
-    axes.set_facecolor(_colour(PAPER))
-    axes.grid(axis="y", color=_colour(RULE), linewidth=0.8)
-    axes.set_axisbelow(True)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set_color(_colour(MUTED))
-    axes.tick_params(which="both", colors=_colour(MUTED), length=0, pad=5)
-    for tick in (*axes.get_xticklabels(), *axes.get_yticklabels()):
-        tick.set_fontproperties(_font(_TEXT))
 
 
 def _open_counts(
@@ -296,23 +267,3 @@ def _first_and_last(versions: Sequence[VersionEntry], panel: _Panel) -> str:
     unit = "%" if panel.factor == 100 else ""
     first, last = (number(float(f"{value:.3g}")) + unit for value in (known[0], known[-1]))
     return f"{noun} {first}, as before" if first == last else f"{noun} {first} to {last}"
-
-
-def _picture(figure: Figure, *, name: str, caption: str, alt: str) -> Picture:
-    for axes in figure.axes:
-        for tick in (*axes.get_xticklabels(), *axes.get_yticklabels()):
-            tick.set_fontproperties(_font(_TEXT))
-            tick.set_color(_colour(MUTED))
-    buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", dpi=_DPI, metadata={"Software": None})
-    width, height = (round(inches * _DPI) for inches in figure.get_size_inches().tolist())
-    return Picture(
-        kind="progress",
-        name=name,
-        data=buffer.getvalue(),
-        suffix=".png",
-        width=width,
-        height=height,
-        caption=caption,
-        alt=alt,
-    )

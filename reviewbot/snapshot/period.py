@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from reviewbot.errors import RevisionError, UsageError
 from reviewbot.history.commits import Commit
 from reviewbot.history.git import History, commits_between, merge_base, read_commit, resolve
-from reviewbot.snapshot.when import FORMS, Edge, before, parse_when, zone_named
+from reviewbot.snapshot.when import FORMS, before, parse_when, zone_named
 
 USUAL_DAYS = 7
 
@@ -61,27 +61,16 @@ def find_period(history: History, asked: Asked, *, now: datetime) -> Period:
     RevisionError where it needs commits that are not there.
     """
     zone = zone_named(asked.zone)
-    named_end = None if asked.until is None else _revision_or_none(asked.until, "end", now, zone)
-    if named_end is not None and asked.head != "HEAD":
-        raise UsageError("--until names a commit, so --head cannot name another end")
-    line = commits_between(history, None, named_end or asked.head)
-    until = _until(asked.until, named_end, line, now, zone)
-    dates = believed_dates([commit.committed for commit in line])
-    # Without a word on the end, the head is it, even where its clock is ahead of ours.
-    count = len(line) if asked.until is None or named_end else _count_before(dates, until)
-    if not count:
-        raise RevisionError(
-            f"no commit of '{asked.head}' is from before {until:%Y-%m-%d %H:%M} UTC"
-        )
-    named_start = None
-    if asked.since is not None:
-        named_start = _revision_or_none(asked.since, "start", until, zone)
-    if named_start is not None:
-        return _from_commit(history, named_start, line[count - 1], until, zone)
-    since = _since(asked.since, until, zone)
+    line, until = _line_to_end(history, asked, now=now, zone=zone)
+    if asked.since is None:
+        since: datetime | None = before(until, USUAL_DAYS, "day", zone)
+    else:
+        since = parse_when(asked.since, edge="start", end=until, zone=zone)
+    if since is None:
+        return _from_commit(history, str(asked.since), line[-1], until, zone)
     if since >= until:
         raise UsageError("the period ends before it begins: look at --since and --until")
-    first = _count_before(dates, since)
+    first = sum(date < since for date in believed_dates([one.committed for one in line]))
     if not first and history.is_shallow:
         raise RevisionError(
             f"this shallow clone does not reach back to {since:%Y-%m-%d}: run "
@@ -92,8 +81,32 @@ def find_period(history: History, asked: Asked, *, now: datetime) -> Period:
         until=until,
         zone=zone,
         start=line[first - 1].commit_id if first else None,
-        end=line[count - 1].commit_id,
+        end=line[-1].commit_id,
     )
+
+
+def _line_to_end(
+    history: History, asked: Asked, *, now: datetime, zone: ZoneInfo
+) -> tuple[Sequence[Commit], datetime]:
+    """The main line up to the period's last commit, and the period's end.
+
+    Without a word on the end the head is it, even where its clock is ahead of ours.
+    """
+    if asked.until is None:
+        return commits_between(history, None, asked.head), now.astimezone(UTC)
+    until = parse_when(asked.until, edge="end", end=now, zone=zone)
+    if until is None:
+        if asked.head != "HEAD":
+            raise UsageError("--until names a commit, so --head cannot name another end")
+        line = commits_between(history, None, asked.until)
+        return line, line[-1].committed.astimezone(UTC)
+    line = commits_between(history, None, asked.head)
+    dates = believed_dates([commit.committed for commit in line])
+    line = line[: sum(date < until for date in dates)]
+    if not line:
+        moment = f"{until:%Y-%m-%d %H:%M} UTC"
+        raise RevisionError(f"no commit of '{asked.head}' is from before {moment}")
+    return line, until
 
 
 def believed_dates(dates: Sequence[datetime]) -> list[datetime]:
@@ -129,40 +142,6 @@ def _longest_rising(dates: Sequence[datetime]) -> set[int]:
         rows.add(row_or_none)
         row_or_none = earlier[row_or_none]
     return rows
-
-
-def _count_before(dates: Sequence[datetime], moment: datetime) -> int:
-    return sum(date < moment for date in dates)
-
-
-def _revision_or_none(text: str, edge: Edge, end: datetime, zone: ZoneInfo) -> str | None:
-    """The text itself where it must be a revision."""
-    moment = parse_when(text, edge=edge, end=end, zone=zone)
-    return text if moment is None else None
-
-
-def _until(
-    text: str | None,
-    named: str | None,
-    line: Sequence[Commit],
-    now: datetime,
-    zone: ZoneInfo,
-) -> datetime:
-    if named is not None:
-        return line[-1].committed.astimezone(UTC)
-    if text is None:
-        return now.astimezone(UTC)
-    moment = parse_when(text, edge="end", end=now, zone=zone)
-    assert moment is not None, "a revision is dealt with before"
-    return moment
-
-
-def _since(text: str | None, until: datetime, zone: ZoneInfo) -> datetime:
-    if text is None:
-        return before(until, USUAL_DAYS, "day", zone)
-    moment = parse_when(text, edge="start", end=until, zone=zone)
-    assert moment is not None, "a revision is dealt with before"
-    return moment
 
 
 def _from_commit(
