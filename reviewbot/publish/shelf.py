@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
+import weakref
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import mkdtemp
 
 from reviewbot.errors import UsageError
 
@@ -17,7 +19,7 @@ class Shelf(Mapping[str, bytes]):
     def __init__(self, *, in_memory: int = IN_MEMORY) -> None:
         self._room = in_memory
         self._places: dict[str, bytes | Path] = {}
-        self._folder: TemporaryDirectory[str] | None = None
+        self._folder: Path | None = None
 
     def put(self, name: str, data: bytes) -> None:
         """Raises UsageError where there is no room for it, neither here nor on the disk."""
@@ -25,14 +27,18 @@ class Shelf(Mapping[str, bytes]):
             self._room -= len(data)
             self._places[name] = data
             return
-        if self._folder is None:
-            self._folder = TemporaryDirectory(prefix="reviewbot-")
-        file = Path(self._folder.name, str(len(self._places)))
         try:
+            file = self._on_disk() / str(len(self._places))
             file.write_bytes(data)
         except OSError as error:
-            raise UsageError(f"{file.parent} cannot be written: {error.strerror}") from error
+            raise UsageError(f"pictures cannot be put aside: {error.strerror}") from error
         self._places[name] = file
+
+    def _on_disk(self) -> Path:
+        if self._folder is None:
+            self._folder = Path(mkdtemp(prefix="reviewbot-"))
+            weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
+        return self._folder
 
     def __getitem__(self, name: str) -> bytes:
         place = self._places[name]

@@ -32,7 +32,7 @@ from reviewbot.report.solid import Solid, version_solids
 from reviewbot.report.textured import textured_versions
 from reviewbot.settings import Settings
 
-MOST_SPOTS = 8
+_MOST_SPOTS = {"full": 8, "brief": 3}  # the gravest; each is a camera sought and two views drawn
 MOST_NUMBERED = 15
 _NUMBER_REACH = 0.012  # of a tile, of the smallest shell that is numbered
 _NUMBER_GAP = 0.05  # between numbers
@@ -86,7 +86,7 @@ def draw_asset(
         _album_settings(wish),
         seams=_seam_lines(before, matches, undo),
         moved=_moved_shells(matches),
-        spots=_spots(findings, changes, undo, after),
+        spots=_spots(findings, changes, undo, after)[: _MOST_SPOTS[wish.detail]],
         renamed=renamed,
     )
     ready: list[Picture] = []
@@ -277,7 +277,7 @@ def _spots(
                 message=one.message,
                 lines=_placed(_open_seams(one, after), undo),
             )
-    return list(places.values())[:MOST_SPOTS]
+    return list(places.values())
 
 
 def _open_seams(told: Finding | Change, after: Examination | None) -> FloatArray:
