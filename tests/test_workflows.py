@@ -169,3 +169,16 @@ def test_rights_are_given_job_by_job(workflows: list[Path]) -> None:
     assert "secrets" not in str(reviewing)
     for job in texts["reviewbot-post.yml"]["jobs"].values():
         assert "pull_request.head" not in str(job)  # nothing of a stranger's is checked out
+
+
+def locked(path: Path) -> dict[str, str]:
+    """Versions by package."""
+    return dict(re.findall(r"^([\w.-]+)==([\w.]+)", path.read_text("utf-8"), re.M))
+
+
+def test_the_actions_install_what_everybody_runs_and_the_optional_formats() -> None:
+    """Locked together: a version that was renewed here is renewed there too."""
+    everybody = locked(ROOT / "requirements.txt")
+    actions = locked(ROOT / ".github" / "actions" / "requirements.txt")
+    assert everybody.items() <= actions.items()
+    assert set(actions) - set(everybody) == {"ufbx", "usd-core"}
