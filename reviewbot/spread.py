@@ -9,11 +9,14 @@ import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Generic, Protocol, TypeVar
+
+from reviewbot.errors import UsageError
 
 J = TypeVar("J")
 R = TypeVar("R")
@@ -81,7 +84,10 @@ class Processes(Generic[J, R]):
 
 @contextmanager
 def local_crew(workers: int, memory_mb: float) -> Iterator[Crew[J, R]]:
-    """Processes of this machine; for one worker none but this one."""
+    """Processes of this machine; for one worker none but this one.
+
+    Raises UsageError where one of them is ended from outside.
+    """
     if workers <= 1:
         here: Here[J, R] = Here()
         yield Crew(executor=here, most=1, memory_mb=memory_mb)
@@ -89,6 +95,11 @@ def local_crew(workers: int, memory_mb: float) -> Iterator[Crew[J, R]]:
     pool: Processes[J, R] = Processes(workers)
     try:
         yield Crew(executor=pool, most=workers + _AHEAD, memory_mb=memory_mb)
+    except BrokenProcessPool as error:
+        raise UsageError(
+            "a worker process was ended from outside, most likely for want of memory: "
+            "give fewer --workers, or less --memory; what was finished is found again"
+        ) from error
     finally:
         pool.close()
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from reviewbot import spread
+from reviewbot.errors import UsageError
 from reviewbot.spread import Crew, Task, local_crew, memory_budget_mb, results
 
 
@@ -108,6 +109,17 @@ def test_one_worker_is_this_process_and_several_are_others():
 
 def process_id(_job: int) -> int:
     return os.getpid()
+
+
+def test_a_worker_that_is_ended_is_one_line():
+    tasks: Iterator[Task[int, int]] = (Task(job=9) for _ in range(3))
+    with pytest.raises(UsageError, match="fewer --workers"):
+        list(results(end, tasks, lambda: local_crew(2, 1000)))
+
+
+def end(signal: int) -> int:
+    os.kill(os.getpid(), signal)
+    return signal
 
 
 def test_the_budget_is_a_share_of_what_is_free(tmp_path, monkeypatch):
