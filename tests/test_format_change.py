@@ -41,21 +41,30 @@ def lamp() -> list[Part]:
     ]
 
 
+def cut_apart(part: Part) -> trimesh.Trimesh:
+    """Triangles with a point for every pair of place and UV, as formats without corners need."""
+    corner = fan_corners(part).reshape(-1)
+    pairs = np.stack([part.corner_point[corner], part.corner_uv[corner]], axis=1)
+    rows, index = np.unique(pairs, axis=0, return_inverse=True)
+    paint = trimesh.visual.material.PBRMaterial()
+    return trimesh.Trimesh(
+        part.points[rows[:, 0]],
+        index.reshape(-1, 3),
+        visual=trimesh.visual.TextureVisuals(uv=part.uvs[rows[:, 1]], material=paint),
+        process=False,
+    )
+
+
 def as_glb(parts: list[Part]) -> bytes:
     scene = trimesh.Scene()
     for part in parts:
-        corner = fan_corners(part).reshape(-1)
-        pairs = np.stack([part.corner_point[corner], part.corner_uv[corner]], axis=1)
-        rows, index = np.unique(pairs, axis=0, return_inverse=True)
-        paint = trimesh.visual.material.PBRMaterial()
-        mesh = trimesh.Trimesh(
-            part.points[rows[:, 0]],
-            index.reshape(-1, 3),
-            visual=trimesh.visual.TextureVisuals(uv=part.uvs[rows[:, 1]], material=paint),
-            process=False,
-        )
-        scene.add_geometry(mesh, node_name=part.name, geom_name=part.name)
+        scene.add_geometry(cut_apart(part), node_name=part.name, geom_name=part.name)
     return scene.export(file_type="glb")
+
+
+def as_ply(parts: list[Part]) -> bytes:
+    (part,) = parts
+    return cut_apart(part).export(file_type="ply")
 
 
 def as_usd(parts: list[Part]) -> bytes:
@@ -98,6 +107,7 @@ def told(before: Examination, after: Examination) -> tuple[list[str], set[str]]:
         (".glb", as_glb, {"triangulated"}),
         (".usdc", as_usd, set()),
         (".fbx", as_fbx, set()),
+        (".ply", as_ply, {"triangulated"}),
     ],
 )
 def test_another_format_is_no_other_asset(
@@ -106,7 +116,9 @@ def test_another_format_is_no_other_asset(
     library = LIBRARIES.get(suffix)
     if library and importlib.util.find_spec(library) is None:
         pytest.skip(f"the optional library {library} is not installed")
-    parts = lamp() if suffix != ".fbx" else [replace(shapes.joined(*lamp()), name="lamp")]
+    parts = (
+        lamp() if suffix in (".glb", ".usdc") else [replace(shapes.joined(*lamp()), name="lamp")]
+    )
     with IsolatedReader(memory_mb=512, seconds=60) as reader:
         before, after = (
             examine(reader.read(data, path=path), Settings())

@@ -42,7 +42,7 @@ def read_ply(data: bytes, *, path: str, siblings: Siblings = no_siblings) -> Mod
     return Model(
         parts=(part,),
         format="ply",
-        notes=tuple(_notes(header, tables, left)),
+        notes=(*_notes(header, tables, left), *_note_of_welding(part, tables)),
         materials=tuple(Material(name=f, base_colour_file=f) for f in _texture_files(header)),
     )
 
@@ -56,10 +56,14 @@ def _part(header: Header, tables: dict[str, Table], name: str) -> Part:
     uvs, corner_uv = _uvs(vertices, faces, corners, sizes)
     normals = _numbers(vertices, _NORMAL)
     files = _texture_files(header)
+    corner_point = corners
+    if len(uvs) and corner_uv is corners:  # then a seam takes a point for each of its sides
+        points, place = distinct_rows(points)
+        corner_point = place[corners]
     return Part(
         name=name,
         points=points,
-        corner_point=corners,
+        corner_point=corner_point,
         face_start=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32),
         uvs=uvs,
         corner_uv=corner_uv,
@@ -135,6 +139,13 @@ def _face_textures(faces: Table, count: int, files: int) -> IndexArray:
         return np.full(count, 0 if files == 1 else -1, dtype=np.int32)
     known = (numbers.values >= 0) & (numbers.values < files)
     return np.where(known, numbers.values, -1).astype(np.int32)
+
+
+def _note_of_welding(part: Part, tables: dict[str, Table]) -> list[Note]:
+    if len(part.points) == len(tables["vertex"]["x"].values):
+        return []
+    reason = "UVs belong to points here: points in one place are taken as one"
+    return [Note(line=None, reason=reason)]
 
 
 def _notes(header: Header, tables: dict[str, Table], left: int) -> list[Note]:

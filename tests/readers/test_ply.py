@@ -106,6 +106,28 @@ def test_uvs_and_normals_of_points(form: str, names: str) -> None:
     assert [note.reason for note in model.notes] == ["properties of 'vertex' are passed over: red"]
 
 
+@pytest.mark.parametrize("uvs", [True, False])
+def test_points_are_split_by_a_seam_or_by_their_artist(uvs: bool) -> None:
+    """Where UVs belong to points, a seam takes two of them; elsewhere two points are two."""
+    header = VERTEX.format(6) + ("property float s\nproperty float t\n" if uvs else "")
+    header += "element face 2\nproperty list uchar uint vertex_indices\n"
+    rows = [[("float", v) for v in SQUARE[k]] for k in (0, 1, 2, 0, 2, 3)]
+    if uvs:
+        rows = [[*row, ("float", k / 8), ("float", 0.5)] for k, row in enumerate(rows)]
+    rows += [[("uchar", 3), *(("uint", k) for k in face)] for face in ((0, 1, 2), (3, 4, 5))]
+    model = read(ply("ascii", header, rows))
+    (part,) = model.parts
+    assert part.points[part.corner_point].tolist() == [
+        list(map(float, SQUARE[k])) for k in (0, 1, 2, 0, 2, 3)
+    ]
+    assert len(part.points) == (4 if uvs else 6)
+    if uvs:
+        assert part.uvs[part.corner_uv, 0].tolist() == [k / 8 for k in range(6)]
+        assert "taken as one" in model.notes[0].reason
+    else:
+        assert not model.notes
+
+
 @pytest.mark.parametrize("form", FORMATS)
 def test_uvs_of_corners_and_numbered_textures(form: str) -> None:
     header = "comment TextureFile brass 1.png\ncomment TextureFile glass.png\n" + VERTEX.format(4)
