@@ -69,7 +69,11 @@ def _package(data: bytes) -> dict[str, bytes]:
                 raise UnsoundFileError("is a usdz package with compressed or encrypted files")
             if sum(info.file_size for info in infos) > len(data):
                 raise UnsoundFileError("is a usdz package that promises more than it holds")
-            return {info.filename: package.read(info) for info in infos if not info.is_dir()}
+            return {
+                info.filename: package.read(info)
+                for info in infos
+                if not info.filename.endswith("/")
+            }
     except (zipfile.BadZipFile, NotImplementedError, OSError, EOFError, ValueError) as error:
         raise UnsoundFileError("is a broken usdz package") from error
 

@@ -349,6 +349,14 @@ def test_packages() -> None:
     assert not asked
 
 
+def test_a_nameless_file_in_a_package_is_passed_over() -> None:
+    """Found by spoiling files: `zipfile` asks for the last letter of every name."""
+    data = packaged({"~": b"", "lamp.usda": layer()})
+    assert data.count(b"~") == 2
+    (part,) = read(data.replace(b"~", b"\0"), "lamp.usdz").parts
+    assert part.name == "lamp"
+
+
 @pytest.mark.parametrize(
     ("data", "said"),
     [
