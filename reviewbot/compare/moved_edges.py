@@ -30,6 +30,8 @@ def twins_by_edges(before: Body, after: Body, old: Rounds, new: Rounds, known: K
 
     Only where an edge that a twin stands on is there in both versions, and not where most are not.
     """
+    if (known.twin_after[old.places] >= 0).all() or (known.twin_before[new.places] >= 0).all():
+        return False
     for supposed in supposed_pairs(before, after, old.places, new.places):
         free = (known.twin_after[supposed[:, 0]] < 0) & (known.twin_before[supposed[:, 1]] < 0)
         pairs = supposed[free]

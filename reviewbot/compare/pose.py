@@ -161,11 +161,7 @@ def _explains_more(best: Pose, unmoved: Evidence, scales: Scales, *, whole: bool
     found = best.evidence
     assert found is not None
     if unmoved.place >= UNMOVED:
-        textured = found.uv >= 0.95 and unmoved.uv < 0.5
-        faceted = found.faces > unmoved.faces + 0.05 and found.uv >= unmoved.uv
-        ordered = found.index > unmoved.index + 0.5
-        turned_in_itself = found.place >= UNMOVED and (textured or faceted)
-        return turned_in_itself and (ordered or found.wound >= 0.95)
+        return _is_turned_in_itself(best, unmoved, whole=whole)
     if unmoved.is_ordered and unmoved.index >= 0.3 and unmoved.index > found.index:
         return False  # points that keep their index stay where they are
     least = _needed_of_a_slip(best) if whole else LIKELY
@@ -176,6 +172,23 @@ def _explains_more(best: Pose, unmoved: Evidence, scales: Scales, *, whole: bool
     if (unmoved.explained & ~found.explained).any() and found.explained.mean() < 0.75:
         return False
     return found.place > unmoved.place + 0.02 and found.total > unmoved.total + 0.05
+
+
+def _is_turned_in_itself(best: Pose, unmoved: Evidence, *, whole: bool) -> bool:
+    """Whether a form whose points all lie on points was turned onto itself all the same, as its
+    UVs or its faces tell.
+
+    Of a part that is its own mirror image, rather the faces or the UVs were turned over.
+    """
+    found = best.evidence
+    assert found is not None
+    if not whole and is_reflected(best.matrix) and not found.is_ordered:
+        return False
+    textured = found.uv >= 0.95 and unmoved.uv < 0.5
+    faceted = found.faces > unmoved.faces + 0.05 and found.uv >= unmoved.uv
+    ordered = found.index > unmoved.index + 0.5
+    turned_in_itself = found.place >= UNMOVED and (textured or faceted)
+    return turned_in_itself and (ordered or found.wound >= 0.95)
 
 
 def _needed_of_a_slip(pose: Pose) -> float:
