@@ -130,6 +130,20 @@ def grouped(findings: Iterable[TrackedEntry]) -> list[list[TrackedEntry]]:
     return list(groups.values())
 
 
+def recurring(groups: Iterable[list[TrackedEntry]]) -> list[list[list[TrackedEntry]]]:
+    """Groups of one rule on the same parts of one asset together, in the order of time."""
+    found: dict[tuple[str, ...], list[list[TrackedEntry]]] = {}
+    for group in groups:
+        first = group[0]
+        key = (first.path, first.code, first.severity, *(one.part for one in group))
+        found.setdefault(key, []).append(group)
+    return [sorted(some, key=_time) for some in found.values()]
+
+
+def _time(group: list[TrackedEntry]) -> tuple[str, str]:
+    return group[0].opened or "", group[0].ended or ""
+
+
 def counts_of(findings: Iterable[TrackedEntry]) -> dict[Fate, int]:
     """How many findings met each fate."""
     counts: dict[Fate, int] = dict.fromkeys(("opened", "standing", "mended", "passing", "gone"), 0)

@@ -17,10 +17,11 @@ from reviewbot.report.progress import (
     Progress,
     TrackedEntry,
     grouped,
+    recurring,
     stands_longest,
     with_fate,
 )
-from reviewbot.report.progress_words import age_words, gains, open_words, short_day
+from reviewbot.report.progress_words import age_words, gains, open_words, short_day, span_words
 from reviewbot.report.report import AssetEntry, PictureEntry, Report
 from reviewbot.report.wording import (
     SEVERITY_SYMBOLS,
@@ -105,8 +106,8 @@ def _findings(progress: Progress, ways: dict[str, AssetProgress], names: Names) 
         if (told := gains(way))
     ]
     yield _list("Better than at the start", better, len(mended) - _LONGEST)
-    passing = grouped(with_fate(progress, "passing", "gone"))
-    went = [_tracked(group, names, _span(group[0])) for group in passing[:_LONGEST]]
+    passing = recurring(grouped(with_fate(progress, "passing", "gone")))
+    went = [_tracked(times[-1], names, span_words(times)) for times in passing[:_LONGEST]]
     yield _list("Came and went", went, len(passing) - _LONGEST)
 
 
@@ -130,13 +131,6 @@ def _tracked(group: Sequence[TrackedEntry], names: Names, time: str) -> str:
 
 def _ended(one: TrackedEntry) -> str:
     return f"mended {short_day(one.ended)}" if one.ended else "mended"
-
-
-def _span(one: TrackedEntry) -> str:
-    begins = short_day(one.opened) if one.opened else "before the period"
-    ends = short_day(one.ended) if one.ended else "the end"
-    went = ", with its file" if one.fate == "gone" else ""
-    return f"{begins} to {ends}, {counted(one.commits, 'commit')}{went}"
 
 
 def _people(people: Sequence[PersonEntry]) -> str:

@@ -18,10 +18,11 @@ from reviewbot.report.progress import (
     Progress,
     TrackedEntry,
     grouped,
+    recurring,
     stands_longest,
     with_fate,
 )
-from reviewbot.report.progress_words import age_words, gains, open_words, short_day
+from reviewbot.report.progress_words import age_words, gains, open_words, short_day, span_words
 from reviewbot.report.report import AssetEntry, Report
 
 _ASSETS = 100  # shown whole; the rest is in the table
@@ -69,9 +70,10 @@ def progress_page(
         rows=_ROWS,
         longest=_groups(stands_longest(progress)),
         mended=_of_fate(progress, "mended"),
-        passing=_of_fate(progress, "passing", "gone"),
+        passing=recurring(_of_fate(progress, "passing", "gone")),
         embedded=embed(report.pictures, order[:_ASSETS], pictures, limit=picture_limit),
         age=age_words,
+        span=span_words,
         day=short_day,
         open_words=open_words,
     )

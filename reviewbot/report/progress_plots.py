@@ -122,7 +122,7 @@ def _open_area(
     )  # fmt: skip
     axes.set_ylim(0, 1.15 * max(1, *both))
     axes.set_xlim(0, max(days[-1], 1e-3))
-    axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+    axes.yaxis.set_major_locator(MaxNLocator(4, integer=True))
     axes.legend(
         loc="lower right", bbox_to_anchor=(1, 1.02), ncols=2, frameon=False, prop=font(TEXT)
     )
@@ -182,7 +182,7 @@ def _open_panel(axes: Axes, versions: Sequence[VersionEntry]) -> None:
     )  # fmt: skip
     highest = max(one + other for one, other in zip(stops, looks, strict=True))
     axes.set_ylim(0, max(1, highest) * 1.15)
-    axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
+    axes.yaxis.set_major_locator(MaxNLocator(4, integer=True))
     axes.legend(loc="center left", bbox_to_anchor=(1.08, 0.5), frameon=False, prop=font(TEXT))
 
 

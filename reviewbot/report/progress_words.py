@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from reviewbot.report.progress import (
@@ -113,6 +114,17 @@ def age_words(one: TrackedEntry) -> str:
     if one.opened is None:
         return f"older than the period: more than {age}"
     return f"new on {short_day(one.opened)}: {age}"
+
+
+def span_words(times: Sequence[Sequence[TrackedEntry]]) -> str:
+    """From when to when something came and went, and how often."""
+    first, last = times[0][0], times[-1][0]
+    begins = short_day(first.opened) if first.opened else "before the period"
+    ends = short_day(last.ended) if last.ended else "the end"
+    days = begins if begins == ends else f"{begins} to {ends}"
+    often = f"{len(times)} times, " if len(times) > 1 else ""
+    went = ", with its file" if last.fate == "gone" else ""
+    return f"{often}{days}{went}"
 
 
 def gains(way: AssetProgress) -> list[str]:

@@ -22,6 +22,7 @@ from reviewbot.report.progress_words import (
     period_sentence,
     period_words,
     quiet_sentence,
+    span_words,
 )
 from reviewbot.report.wording import VERDICT_SYMBOLS
 
@@ -158,6 +159,25 @@ def test_ages_in_words() -> None:
     assert age_words(tracked("opened", days=1.9)) == "new on 25 Mar: 1 day, 3 commits"
     older = age_words(tracked("standing", opened=None, days=7.0))
     assert older == "older than the period: more than 7 days, 3 commits"
+
+
+def test_what_comes_again_and_again_is_one_line() -> None:
+    again = tuple(
+        tracked("passing", opened=day, ended=day + 1, message=f"{day} edges are open.")
+        for day in (27, 25, 29)
+    )
+    told = blocks(markdown(progress=progress(findings=again)))["Came and went"]
+    (line,) = [line for line in told.split("\n") if line]
+    assert "29 edges are open." in line
+    assert line.endswith("(3 times, 25 Mar to 30 Mar)")
+
+
+def test_one_day_is_said_once() -> None:
+    once = tracked("passing", opened=25, ended=25)
+    assert span_words([[once]]) == "25 Mar"
+    assert span_words([[tracked("gone", opened=None, ended=28)]]) == (
+        "before the period to 28 Mar, with its file"
+    )
 
 
 def test_gains_are_told_and_losses_are_not() -> None:
