@@ -6,6 +6,7 @@ this one, from sound layers and small faults; what a hostile file might do goes 
 from __future__ import annotations
 
 import importlib.util
+import re
 import struct
 import zipfile
 from collections.abc import Iterator
@@ -423,6 +424,19 @@ def test_what_the_library_says_is_told_without_its_own_names() -> None:
     error = refusal(layer(SHEET.replace("(1, 0, 0)", "(1 0, 0)")))
     assert error.reason.startswith("is no sound USD layer")
     assert "pxr" not in error.reason
+
+
+def test_what_ends_the_library_costs_one_file(reader: IsolatedReader) -> None:
+    """Found by spoiling files: the binary form's list of sublayers names strings by number, and
+    the library gives up on a number that is not there."""
+    binary = crate(layer(head="subLayers = [@a.usda@]"))
+    listed = re.search(re.escape(struct.pack("<Q", 1)) + b"[\\1-\\x20]\\0\\0\\0", binary)
+    assert listed is not None
+    broken = binary[: listed.end() - 4] + struct.pack("<I", 2**31) + binary[listed.end() :]
+    with pytest.raises(MeshReadError, match="crashed on it|no sound USD") as caught:
+        reader.read(broken, path="lamp.usdc", siblings=lambda _: layer())
+    assert caught.value.path == "lamp.usdc"
+    assert reader.read(binary, path="lamp.usdc", siblings=lambda _: layer()).parts
 
 
 def test_a_package_reads_alike_in_its_own_process(reader: IsolatedReader) -> None:
