@@ -25,7 +25,7 @@ def progress_text(report: Report, folder: Path | None) -> str:
     if progress is None or not report.assets:
         return plain_sentence(report.summary)
     names = names_in_report(report)
-    lines = [f"{plain_sentence(report.title)}: {plain_sentence(report.summary, names)}"]
+    lines = [f"{plain_sentence(report.title)}: {plain_sentence(report.summary)}"]
     order = worst_first(report.assets)
     for asset in order[:_ASSETS]:
         told = plain_sentence(asset.summary, names_in(asset))

@@ -34,7 +34,7 @@ from reviewbot.report.wording import number
 from reviewbot.settings import Settings
 
 _VIEWS, _SIZE = 8, 420
-_ALIKE = 2.0  # versions up to so many times as large or small share one scale
+_ALIKE = 4.0  # versions up to so many times as large or small share one scale
 _KEPT_TRIANGLES = 1_000_000  # scenes of all versions; above that they are read again
 
 

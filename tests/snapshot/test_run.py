@@ -6,10 +6,12 @@ import io
 from datetime import UTC, datetime
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from dated import Dated, box, leaf
 from PIL import Image
 
+from reviewbot.render.colours import BACKDROP
 from reviewbot.report.json_report import from_json, to_json
 from reviewbot.report.progress import Progress
 from reviewbot.report.progress_markdown import progress_markdown
@@ -208,3 +210,22 @@ def test_versions_are_in_order_of_time(week: Dated) -> None:
     for way in progress_in(taken(week).report).assets:
         whens = [datetime.fromisoformat(one.when) for one in way.versions]
         assert all(one <= other for one, other in pairwise(whens))
+
+
+def test_versions_share_one_scale_unless_one_is_far_off(repository: Dated) -> None:
+    """The film's frames, read back: a box half as large is half as wide, one 100 times is not."""
+    repository.at("2025-03-10 12:00:00 +0100", {"box.obj": box()})
+    for day, scale in ((25, 0.5), (26, 100.0), (27, 1.0)):
+        repository.at(f"2025-03-{day} 12:00:00 +0100", {"box.obj": box(scale=scale)})
+    reviewed = taken(repository, Options(pictures="all", workers=1))
+    (name,) = (name for name in reviewed.pictures if name.endswith("film.webp"))
+    film = Image.open(io.BytesIO(reviewed.pictures[name]))
+    widths = []
+    for at in range(film.n_frames):
+        film.seek(at)
+        shown = np.asarray(film.convert("RGB")).astype(int)[30:480]
+        widths.append(int((np.abs(shown - BACKDROP).max(axis=2) > 40).any(axis=0).sum()))
+    first, half, huge, last = widths
+    assert first == pytest.approx(last, abs=4)
+    assert half == pytest.approx(first / 2, abs=6)
+    assert huge == pytest.approx(first, rel=0.25)
