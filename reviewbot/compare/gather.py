@@ -88,6 +88,27 @@ def _all_faces(code: str) -> Callable[[PartStory], object]:
     return kind
 
 
+def _any_part(_: PartStory) -> bool:
+    return True
+
+
+def _edited(
+    code: str,
+    words: str,
+    *,
+    able: Callable[[PartStory], bool] = _had_uvs,
+    total: Callable[[Sequence[float]], float] = sum,
+) -> tuple[str, _Shared]:
+    """An edit of its own on each of many parts."""
+    return code, _Shared(
+        able=able,
+        kind=lambda _: True,
+        message=lambda _, count: words.format(count=count),
+        least=MANY,
+        total=total,
+    )
+
+
 # In this order: a rule that says more comes before one that says less of the same code.
 SHARED: Sequence[tuple[str, _Shared]] = (
     (
@@ -209,61 +230,16 @@ SHARED: Sequence[tuple[str, _Shared]] = (
             least=MANY,
         ),
     ),
-    (
-        "seams-cut",
-        _Shared(
-            able=_had_uvs,
-            kind=lambda _: True,
-            message=lambda _, n: f"Seams were cut on all {n} parts with UVs.",
-            least=MANY,
-        ),
-    ),
-    (
-        "seams-sewn",
-        _Shared(
-            able=_had_uvs,
-            kind=lambda _: True,
-            message=lambda _, n: f"Seams were sewn together on all {n} parts with UVs.",
-            least=MANY,
-        ),
-    ),
-    (
-        "uv-reshaped",
-        _Shared(
-            able=_had_uvs,
-            kind=lambda _: True,
-            message=lambda _, n: f"The UVs of all {n} parts took another form.",
-            least=MANY,
-        ),
-    ),
-    (
-        "uv-mirrored",
-        _Shared(
-            able=_had_uvs,
-            kind=lambda _: True,
-            message=lambda _, n: f"UV shells were mirrored on all {n} parts with UVs.",
-            least=MANY,
-        ),
-    ),
-    (
-        "reshaped",
-        _Shared(
-            able=lambda _: True,
-            kind=lambda _: True,
-            message=lambda _, n: f"Points of all {n} parts were moved; the polygons are the same.",
-            least=MANY,
-            total=max,
-        ),
-    ),
-    (
+    _edited("seams-cut", "Seams were cut on all {count} parts with UVs."),
+    _edited("seams-sewn", "Seams were sewn together on all {count} parts with UVs."),
+    _edited("uv-reshaped", "The UVs of all {count} parts took another form."),
+    _edited("uv-mirrored", "UV shells were mirrored on all {count} parts with UVs."),
+    _edited("reshaped", "Points of all {count} parts were moved.", able=_any_part, total=max),
+    _edited(
         "retopologised",
-        _Shared(
-            able=lambda _: True,
-            kind=lambda _: True,
-            message=lambda _, n: f"The polygons of all {n} parts were laid anew.",
-            least=MANY,
-            total=max,
-        ),
+        "The polygons of all {count} parts were laid anew.",
+        able=_any_part,
+        total=max,
     ),
 )
 
