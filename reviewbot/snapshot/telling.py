@@ -58,7 +58,7 @@ def _versions(told: Told, period: Period) -> Iterable[VersionEntry]:
             state="start",
             summary="",
             measures=_before_measures(first or told.whole),
-            **_severities(_before(first or told.whole)),
+            **_severities_before(first),
         )
     for version, entry in zip(told.trip.timeline.versions, told.steps, strict=True):
         yield _version(version, entry, period)
@@ -81,14 +81,17 @@ def _version(version: FileVersion, entry: AssetEntry | None, period: Period) -> 
     )
 
 
-def _before(entry: AssetEntry) -> list[FindingEntry]:
-    """What stood in the version before an entry's."""
-    return [one for one in entry.findings if one.standing != "new" and one.accepted is None]
-
-
 class _Severities(TypedDict, total=False):
     stops: int
     looks: int
+
+
+def _severities_before(entry: AssetEntry | None) -> _Severities:
+    """What stood in the version before an entry's; nothing is known where none can be read."""
+    if entry is None or entry.state == "unreadable":
+        return _Severities()
+    stood = (one for one in entry.findings if one.standing != "new" and one.accepted is None)
+    return _severities(stood)
 
 
 def _severities(findings: Iterable[FindingEntry]) -> _Severities:

@@ -140,6 +140,9 @@ def test_every_way_of_coming_and_going(repository: Dated) -> None:
     assert fates["back.obj", "open-border"] == "opened"
     assert fates["put.obj", "open-border"] == "passing"
     assert fates["brief.obj", "uv-missing"] == "gone"
+    ways = {one.path: one.versions for one in progress_in(report).assets}
+    assert [one.stops for one in ways["gone.obj"]] == [None, None]  # nobody looked for any
+    assert [one.looks for one in ways["put.obj"]] == [0, 1, 0]
     assert from_json(to_json(report)) == report
 
 
