@@ -98,5 +98,5 @@ def end_sheet(pairs: Sequence[ViewPair], title: str) -> Picture:
         kind="top-bottom",
         title=f"{title} from above and below",
         note="",
-        caption="The asset from above and below, in clay.",
+        caption="Both ends of the asset, in clay.",
     )
