@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from reviewbot.cache.disk import Cache, Place
 from reviewbot.cache.reading import Notebook, Reading
 from reviewbot.history.sources import Histories, Opener, opened
 from reviewbot.jobs import AssetJob, AssetReview
@@ -24,27 +25,37 @@ class Made:
     """A review, and what was read for it.
 
     is_kept        it was found, not made
+    said           what is to be said of the cache
     before, after  None for a version that there is none of, or no bytes
     """
 
     review: AssetReview
     is_kept: bool = False
+    said: tuple[str, ...] = ()
     before: Reading | None = None
     after: Reading | None = None
 
 
-def make_review(job: AssetJob, open_source: Opener = opened) -> Made:
-    """See `review.review_asset`."""
+def make_review(job: AssetJob, open_source: Opener = opened, *, place: Place | None = None) -> Made:
+    """See `review.review_asset`. place  of measured versions; None to measure all anew"""
+    from reviewbot.cache.versions import KeptVersions
     from reviewbot.review import review_asset
 
+    said: list[str] = []
     notes = Notebook(open_source)
-    review = review_asset(job, notes.opened)
-    return Made(review=review, before=notes.reading(job.before), after=notes.reading(job.after))
+    kept = None if place is None else KeptVersions(Cache(place=place, say=said.append))
+    review = review_asset(job, notes, kept)
+    return Made(
+        review=review,
+        said=tuple(said),
+        before=notes.reading(job.before),
+        after=notes.reading(job.after),
+    )
 
 
-def make_review_in_pool(job: AssetJob) -> Made:
+def make_review_in_pool(job: AssetJob, *, place: Place | None = None) -> Made:
     """The same in a process that lives for one run only, so that repositories stay open in it."""
-    return make_review(job, _histories().opened)
+    return make_review(job, _histories().opened, place=place)
 
 
 @cache

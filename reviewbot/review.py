@@ -14,6 +14,8 @@ from typing import Literal, TypeVar
 
 import numpy as np
 
+from reviewbot.cache.reading import Notebook
+from reviewbot.cache.versions import KeptVersions
 from reviewbot.checks.acceptances import Told, accepted_by
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rules import MESH_RULES, PICTURE_RULES, run_rules
@@ -22,7 +24,7 @@ from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
 from reviewbot.errors import MeshReadError
-from reviewbot.history.sources import OpenedFile, Opener, Source, opened
+from reviewbot.history.sources import OpenedFile, Source, opened
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.measure.examine import Examination, examine
 from reviewbot.measure.names import partner_file
@@ -45,13 +47,17 @@ U = TypeVar("U")
 Side = Literal["before", "after"]
 
 
-def review_asset(job: AssetJob, open_source: Opener = opened) -> AssetReview:
+def review_asset(
+    job: AssetJob, notes: Notebook | None = None, kept: KeptVersions | None = None
+) -> AssetReview:
     """Look at one asset as a careful lead would. An unreadable file is an entry, not an error.
 
-    open_source  how the versions' bytes are had
+    notes  opens the versions and writes down what is read of them
+    kept   versions that were measured before
     """
     unanswered = _unanswered(job)
-    old, new = _both(partial(_examined, job=job, open_source=open_source), job.before, job.after)
+    measured = partial(_examined, job=job, notes=notes or Notebook(opened), kept=kept)
+    old, new = _both(measured, job.before, job.after)
     is_lasting = _unanswered(job) == unanswered
     if isinstance(new, MeshReadError):
         was_unreadable = isinstance(old, MeshReadError)
@@ -138,25 +144,41 @@ def _before_path(job: AssetJob) -> str | None:
 
 
 def _examined(
-    source: Source, side: Side, *, job: AssetJob, open_source: Opener
+    source: Source, side: Side, *, job: AssetJob, notes: Notebook, kept: KeptVersions | None
 ) -> Examination | MeshReadError:
-    """A version's measures, or why it cannot be read."""
-    settings, limits = job.settings, job.settings.files
+    """A version's measures, kept or new, or why it cannot be read."""
+    limits = job.settings.files
     reader = _reader(side, limits.memory_mb, limits.seconds)
+    unanswered = reader.unanswered
     try:
-        with open_source(source) as file:
-            model = reader.read(file.data, path=source.path, siblings=file.siblings)
-            textures = textures_of(
-                model,
-                file.pictures,
-                place=file.place,
-                decode=reader.picture if job.pictures == "all" else None,
-            )
-            partner = _partner(source.path, file, reader, settings.names)
+        with notes.opened(source) as file:
+            found = None if kept is None else kept.find(job, source, file)
+            if found is not None:
+                return found
+            measure = _read(source, file, reader, job)
     except MeshReadError as error:
         return error
-    here = settings_at(source.path, settings)
-    return examine(model, here, partner=partner, textures=textures)
+    examination = measure()
+    reading = notes.reading(source)
+    if kept is not None and reading is not None and reader.unanswered == unanswered:
+        kept.keep(job, reading, examination)
+    return examination
+
+
+def _read(
+    source: Source, file: OpenedFile, reader: IsolatedReader, job: AssetJob
+) -> Callable[[], Examination]:
+    """Reads all that belongs to a version; what then measures it. Raises MeshReadError."""
+    model = reader.read(file.data, path=source.path, siblings=file.siblings)
+    textures = textures_of(
+        model,
+        file.pictures,
+        place=file.place,
+        decode=reader.picture if job.pictures == "all" else None,
+    )
+    partner = _partner(source.path, file, reader, job.settings.names)
+    here = settings_at(source.path, job.settings)
+    return partial(examine, model, here, partner=partner, textures=textures)
 
 
 @cache

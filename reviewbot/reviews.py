@@ -37,6 +37,8 @@ def kept_or_made(
         for job, made in zip(jobs, results(make, tasks, hire), strict=True):
             if cache is not None and not made.is_kept:
                 keep_review(cache, job, made.review, before=made.before, after=made.after)
+            if cache is not None:
+                cache.repeat(made.said)
             yield made.review
 
 

@@ -282,11 +282,11 @@ def _reviews(
     if options.cluster is not None:
         elsewhere = partial(cluster_crew, options.cluster)
         return kept_or_made(jobs, cache=cache, make=make_review, hire=elsewhere)
-    is_pool = _workers(len(jobs), options) > 1
+    make = make_review_in_pool if _workers(len(jobs), options) > 1 else make_review
     return kept_or_made(
         jobs,
         cache=cache,
-        make=make_review_in_pool if is_pool else make_review,
+        make=partial(make, place=options.cache),
         hire=_hire(len(jobs), options),
     )
 
@@ -302,8 +302,10 @@ def _workers(jobs: int, options: Options) -> int:
 
 
 def _hire(jobs: int, options: Options) -> Callable[[], AbstractContextManager[Crew[J, R]]]:
-    memory_mb = options.memory_mb or memory_budget_mb()
-    return partial(local_crew, _workers(jobs, options), memory_mb)
+    def hire() -> AbstractContextManager[Crew[J, R]]:
+        return local_crew(_workers(jobs, options), options.memory_mb or memory_budget_mb())
+
+    return hire
 
 
 def _cache(options: Options) -> Cache | None:

@@ -14,7 +14,7 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
 from reviewbot.errors import UsageError
 
@@ -54,7 +54,7 @@ class Task(Generic[J, R]):
     mb: float = 0.0
 
 
-class Here(Generic[J, R]):
+class Here:
     """Does the work where it is handed over, when it is."""
 
     def submit(self, work: Callable[[J], R], job: J, /) -> Future[R]:
@@ -62,7 +62,7 @@ class Here(Generic[J, R]):
         return _finished(work(job))
 
 
-class Processes(Generic[J, R]):
+class Processes:
     """A pool that starts with the first work it gets."""
 
     def __init__(self, workers: int) -> None:
@@ -83,16 +83,15 @@ class Processes(Generic[J, R]):
 
 
 @contextmanager
-def local_crew(workers: int, memory_mb: float) -> Iterator[Crew[J, R]]:
+def local_crew(workers: int, memory_mb: float) -> Iterator[Crew[Any, Any]]:
     """Processes of this machine; for one worker none but this one.
 
     Raises UsageError where one of them is ended from outside.
     """
     if workers <= 1:
-        here: Here[J, R] = Here()
-        yield Crew(executor=here, most=1, memory_mb=memory_mb)
+        yield Crew(executor=Here(), most=1, memory_mb=memory_mb)
         return
-    pool: Processes[J, R] = Processes(workers)
+    pool = Processes(workers)
     try:
         yield Crew(executor=pool, most=workers + _AHEAD, memory_mb=memory_mb)
     except BrokenProcessPool as error:

@@ -96,6 +96,11 @@ class Cache:
             self._written = 0
             trim(self.place.folder, self.place.most_mb * _MEGABYTE)
 
+    def repeat(self, lines: Sequence[str]) -> None:
+        """Say what another process has to say of the same cache, unless it was said already."""
+        for line in lines:
+            self._say_once(line)
+
     def _say_once(self, line: str) -> None:
         if line not in self._said:
             self._said.add(line)

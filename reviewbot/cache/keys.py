@@ -87,6 +87,19 @@ def result_key(request: str, before: Reading | None, after: Reading | None) -> s
     )
 
 
+def version_key(job: AssetJob, reading: Reading) -> str:
+    """One version by itself, as it is measured for a job: pictures are decoded to be shown."""
+    return _digest(
+        [
+            "version",
+            program(),
+            [reading.path, reading.place, reading.digest, sorted(reading.answers.items())],
+            _settings(job.settings),
+            job.pictures == "all",
+        ]
+    )
+
+
 def _drawn_by(job: AssetJob) -> str:
     if job.pictures == "none":
         return ""

@@ -7,7 +7,7 @@ asks for is known only once it was read; the names are kept, and looked up again
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 
@@ -33,7 +33,7 @@ class Reading:
     answers: dict[Question, str] = field(default_factory=dict)
 
 
-def read_again(source: Source, file: OpenedFile, questions: Iterator[Question]) -> Reading:
+def read_again(source: Source, file: OpenedFile, questions: Iterable[Question]) -> Reading:
     """The answers that a version gives to known questions."""
     return replace(
         reading_of(source, file), answers={one: _digest(answer(file, one)) for one in questions}

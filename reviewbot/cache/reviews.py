@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import PurePosixPath
 
@@ -11,6 +11,7 @@ import numpy as np
 from reviewbot.cache.disk import Cache
 from reviewbot.cache.entry import Table
 from reviewbot.cache.keys import request_key, result_key
+from reviewbot.cache.questions import asked_before, note_asked
 from reviewbot.cache.reading import Reading, read_again, reading_of
 from reviewbot.errors import MeshReadError
 from reviewbot.history.parcels import Question
@@ -18,10 +19,6 @@ from reviewbot.history.sources import OpenedFile, Opener, Source
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview
 from reviewbot.render.colours import Image
 from reviewbot.report.report import AssetEntry
-
-Asked = tuple[tuple[Question, ...], tuple[Question, ...]]
-"""What the version before and the version after asked for."""
-_MOST_ASKED = 8  # ways one pair of files may have gone on, by what lay beside them
 
 
 def find_review(cache: Cache, job: AssetJob, open_source: Opener) -> AssetReview | None:
@@ -43,7 +40,7 @@ def _found(
     cache: Cache, job: AssetJob, before: OpenedFile | None, after: OpenedFile | None
 ) -> AssetReview | None:
     request = request_key(job, _plain(job.before, before), _plain(job.after, after))
-    for asked in _kept_questions(cache, request):
+    for asked in asked_before(cache, request, versions=2):
         old, new = (
             _again(source, file, questions)
             for source, file, questions in zip(
@@ -67,7 +64,7 @@ def _plain(source: Source | None, file: OpenedFile | None) -> Reading | None:
 def _again(
     source: Source | None, file: OpenedFile | None, questions: Sequence[Question]
 ) -> Reading | None:
-    return None if source is None or file is None else read_again(source, file, iter(questions))
+    return None if source is None or file is None else read_again(source, file, questions)
 
 
 def keep_review(
@@ -86,36 +83,11 @@ def keep_review(
         return
     request = request_key(job, before, after)
     cache.put(result_key(request, before, after), *_packed(review))
-    asked = (_questions(before), _questions(after))
-    known = list(_kept_questions(cache, request))
-    if asked not in known:
-        cache.put(f"asked {request}", {"asked": [asked, *known][:_MOST_ASKED]})
+    note_asked(cache, request, (_questions(before), _questions(after)))
 
 
 def _questions(reading: Reading | None) -> tuple[Question, ...]:
     return () if reading is None else tuple(sorted(reading.answers))
-
-
-def _kept_questions(cache: Cache, request: str) -> Iterator[Asked]:
-    """What such a pair of files was seen to ask for, the latest first."""
-    key = f"asked {request}"
-    kept = cache.get(key)
-    if kept is None:
-        return
-    try:
-        for before, after in kept[0]["asked"]:
-            yield _as_questions(before), _as_questions(after)
-    except (KeyError, TypeError, ValueError):
-        cache.drop(key, "is not understood")
-
-
-def _as_questions(rows: Sequence[Sequence[str]]) -> tuple[Question, ...]:
-    questions: list[Question] = []
-    for kind, name in rows:
-        if kind not in ("sibling", "picture") or not isinstance(name, str):
-            raise ValueError("no question")
-        questions.append(("sibling" if kind == "sibling" else "picture", name))
-    return tuple(questions)
 
 
 def _packed(review: AssetReview) -> tuple[Table, list[bytes]]:
