@@ -23,6 +23,7 @@ lint: $(VENV)/.testing
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/zizmor --offline --no-progress .github docs/examples/github docs/examples/gitea
 
 format: $(VENV)/.testing
 	$(BIN)/ruff check --fix .
@@ -46,6 +47,7 @@ lock: | $(BIN)/python
 	$(PIP) install uv
 	$(COMPILE) pyproject.toml -o requirements.txt
 	$(COMPILE) pyproject.toml --all-extras -c requirements.txt -o requirements-test.txt
+	$(COMPILE) pyproject.toml --extra fbx --extra usd -c requirements.txt -o .github/actions/requirements.txt
 	echo "setuptools>=77" | $(COMPILE) - -o requirements-build.txt
 
 clean:
