@@ -27,13 +27,14 @@ OURS = sorted((ROOT / ".github" / "workflows").glob("*.yml"))
 EXAMPLES = ROOT / "docs" / "examples" / "github"
 GITLAB = ROOT / "docs" / "examples" / "gitlab" / "reviewbot.gitlab-ci.yml"
 GITEA = ROOT / "docs" / "examples" / "gitea" / "reviewbot.yml"
+WEEKLY = ROOT / "docs" / "examples" / "weekly.yml"
 ACTION = Action(repository="OWNER/NAME", commit="0" * 40)
 
 
 @pytest.fixture(scope="module")
 def workflows(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     """Ours, and both forms of what `init` writes."""
-    found = [*OURS, GITEA]
+    found = [*OURS, GITEA, WEEKLY]
     for name, action in (("with", ACTION), ("without", None)):
         folder = tmp_path_factory.mktemp(name) / ".github" / "workflows"
         folder.mkdir(parents=True)
@@ -151,7 +152,7 @@ def test_no_checkout_leaves_a_token_or_lets_a_repository_choose_a_server(
         for step in steps(document)
         if step.get("uses", "").startswith("actions/checkout@")
     ]
-    assert len(checkouts) == 4
+    assert len(checkouts) == 6
     for options in checkouts:
         assert options["persist-credentials"] is False
         assert not options.get("lfs")
