@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -84,7 +84,7 @@ class AssetProgress(Record):
     """One asset through the period."""
 
     path: Text
-    """As in the report's list of assets."""
+    """As in the report's list of assets, in whose order these are."""
     versions: tuple[VersionEntry, ...]
     """In order, the version of the start first where there was one."""
 
@@ -108,6 +108,11 @@ class Progress(Record):
     """Every asset touched."""
     findings: tuple[TrackedEntry, ...] = ()
     """Every finding that was open at some time of the period."""
+
+
+def ways_of(assets: Sequence[object], progress: Progress) -> dict[int, AssetProgress]:
+    """Each asset's way by the asset's `id`: two may have had one path, one after the other."""
+    return {id(asset): way for asset, way in zip(assets, progress.assets, strict=True)}
 
 
 def with_fate(progress: Progress, *fates: Fate) -> list[TrackedEntry]:

@@ -19,6 +19,7 @@ from reviewbot.report.progress import (
     grouped,
     recurring,
     stands_longest,
+    ways_of,
     with_fate,
 )
 from reviewbot.report.progress_words import age_words, gains, open_words, short_day, span_words
@@ -53,14 +54,14 @@ def progress_markdown(report: Report, *, picture_url: PictureUrl) -> str:
     if not report.assets:
         return markdown_sentence(report.summary) + "\n"
     names = {asset.path: names_in(asset) for asset in report.assets}
-    ways = {way.path: way for way in progress.assets}
+    ways = ways_of(report.assets, progress)
     order = worst_first(report.assets)
     above = joined(
         [
             *_head(report, progress),
             overview_blocks(report.pictures, picture_url),
-            _asset_table(order, ways, names),
-            *_findings(progress, ways, names),
+            _asset_table([(asset, ways[id(asset)]) for asset in order], names),
+            *_findings(progress, names),
             _people(progress.people),
         ]
     )
@@ -81,28 +82,27 @@ def _head(report: Report, progress: Progress) -> Iterator[str]:
     yield "\n".join(f"- {markdown_sentence(remark)}" for remark in report.remarks)
 
 
-def _asset_table(order: Sequence[AssetEntry], ways: dict[str, AssetProgress], names: Names) -> str:
+def _asset_table(order: Sequence[tuple[AssetEntry, AssetProgress]], names: Names) -> str:
     rows = ["| Asset | Versions | From start to end | Open at the end |", "|:--|--:|:--|:--|"]
-    for asset in order[:ROWS]:
-        versions = ways[asset.path].versions
-        made = sum(one.state != "start" for one in versions)
+    for asset, way in order[:ROWS]:
+        made = sum(one.state != "start" for one in way.versions)
         rows.append(
             f"| {VERDICT_SYMBOLS[asset.verdict]} {markdown_name(asset.path)} | {made} "
             f"| {markdown_sentence(asset.summary, names[asset.path])} "
-            f"| {open_words(versions[-1])} |"
+            f"| {open_words(way.versions[-1])} |"
         )
     return joined(["### Assets", "\n".join(rows), left_out(len(order) - ROWS, "asset")])
 
 
-def _findings(progress: Progress, ways: dict[str, AssetProgress], names: Names) -> Iterator[str]:
+def _findings(progress: Progress, names: Names) -> Iterator[str]:
     longest = grouped(stands_longest(progress))
     lines = [_tracked(group, names, age_words(group[0])) for group in longest[:_LONGEST]]
     yield _list("Open, the oldest first", lines, len(longest) - _LONGEST)
     mended = grouped(with_fate(progress, "mended"))
     better = [_tracked(group, names, _ended(group[0])) for group in mended[:_LONGEST]]
     better += [
-        f"- {markdown_name(path)}: {', '.join(told)}"
-        for path, way in ways.items()
+        f"- {markdown_name(way.path)}: {', '.join(told)}"
+        for way in progress.assets
         if (told := gains(way))
     ]
     yield _list("Better than at the start", better, len(mended) - _LONGEST)

@@ -20,6 +20,7 @@ from reviewbot.report.progress import (
     grouped,
     recurring,
     stands_longest,
+    ways_of,
     with_fate,
 )
 from reviewbot.report.progress_words import age_words, gains, open_words, short_day, span_words
@@ -55,9 +56,9 @@ def progress_page(
     environment = page_environment()
     style = environment.get_template("page.css").render()
     script = environment.get_template("page.js").render()
-    ways = {way.path: way for way in progress.assets}
+    ways = ways_of(report.assets, progress)
     order = worst_first(report.assets)
-    views = [_asset_view(at, asset, ways[asset.path]) for at, asset in enumerate(order, 1)]
+    views = [_asset_view(at, asset, ways[id(asset)]) for at, asset in enumerate(order, 1)]
     page = environment.get_template("progress.html").render(
         report=report,
         progress=progress,

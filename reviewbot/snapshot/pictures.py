@@ -41,13 +41,17 @@ def with_pictures(
     films = dict(zip(chosen, in_processes(draw_film, jobs, options), strict=True))
     files: dict[str, bytes] = {}
 
-    def kept(path: str, pictures: Sequence[Picture]) -> tuple[PictureEntry, ...]:
+    paths = [entry.path for entry in report.assets]
+
+    def kept(at: int, pictures: Sequence[Picture]) -> tuple[PictureEntry, ...]:
+        # Two assets may have had one path, one after the other.
+        path = paths[at] if paths.index(paths[at]) == at else f"{paths[at]} {at}"
         names = [picture_file(path, picture.name, picture.suffix) for picture in pictures]
         files.update((name, picture.data) for name, picture in zip(names, pictures, strict=True))
         return tuple(map(picture_entry, names, pictures))
 
     assets = tuple(
-        entry.model_copy(update={"pictures": kept(entry.path, _pictures(films[at], way))})
+        entry.model_copy(update={"pictures": kept(at, _pictures(films[at], way))})
         if at in films
         else entry
         for at, (entry, way) in enumerate(zip(report.assets, progress.assets, strict=True))

@@ -146,6 +146,24 @@ def test_every_way_of_coming_and_going(repository: Dated) -> None:
     assert from_json(to_json(report)) == report
 
 
+def test_two_assets_may_have_had_one_path(repository: Dated) -> None:
+    """The old jar is thrown away, and another file takes its place."""
+    jars = {"jar.obj": box("old"), "better.obj": box("better", scale=2)}
+    repository.at("2025-03-10 12:00:00 +0100", jars)
+    repository.at("2025-03-25 12:00:00 +0100", {"jar.obj": None})
+    repository.git("mv", "better.obj", "jar.obj")
+    repository.at("2025-03-26 12:00:00 +0100")
+    report = taken(repository).report
+    told = [(one.path, one.before_path, one.state) for one in report.assets]
+    assert sorted(told) == [
+        ("jar.obj", "better.obj", "same"),
+        ("jar.obj", "jar.obj", "removed"),
+    ]
+    table = progress_markdown(report, picture_url=str).split("### Assets")[1].split("###")[0]
+    assert table.count("`jar.obj`") == 2
+    assert progress_page(report, {}).count('<article class="asset"') == 2
+
+
 def test_work_on_a_branch_lands_with_its_merge(repository: Dated) -> None:
     start = repository.at("2025-03-01 12:00:00 +0100", {"box.obj": box()})
     repository.branch("side")
