@@ -28,7 +28,7 @@ def find(subject: Subject) -> Iterator[Finding]:
         unit="of both outlines",
         message=f"The outline changed in {counted(len(changed), 'view')} of {len(seen)}: in "
         f"{worst}, {percent(1 - changed[worst])} of the two outlines' area belongs to one of them "
-        f"only (limit {figure(100 * (1 - limit))} %); where that was not meant, go back to the "
+        f"only (limit {figure(100 * (1 - limit))}%); where that was not meant, go back to the "
         f"shape before.",
     )
 

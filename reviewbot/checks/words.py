@@ -24,7 +24,7 @@ def figure(value: float) -> str:
 
 
 def percent(share: float) -> str:
-    """A share as a percentage: 0.5 is "50 %", below a tenth with one decimal, never "0.0 %"."""
+    """A share as a percentage: 0.5 is "50%", below a tenth with one decimal, never "0.0%"."""
     if 0 < share < 0.0005:
-        return "under 0.1 %"
-    return f"{100 * share:.1f} %" if 0 < share < 0.1 else f"{100 * share:.0f} %"
+        return "under 0.1%"
+    return f"{100 * share:.1f}%" if 0 < share < 0.1 else f"{100 * share:.0f}%"

@@ -92,11 +92,11 @@ def silhouette_picture(
 
 
 def _told(difference: ViewDifference, units_per_pixel: float, size: float) -> str:
-    overlap = f"{100 * difference.silhouette_iou:.1f} % overlap"
+    overlap = f"{100 * difference.silhouette_iou:.1f}% overlap"
     if not np.isfinite(difference.outline_pixels):
         return overlap
     share = difference.outline_pixels * units_per_pixel / size if size else 0.0
-    return f"{100 * share:.1f} % of the size off, {overlap}"
+    return f"{100 * share:.1f}% of the size off, {overlap}"
 
 
 def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:

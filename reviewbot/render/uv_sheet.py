@@ -161,9 +161,9 @@ def _tile_sheet(
             padding=padding,
             marks=ends,
         )
-        head = f"{words}: {100 * tile.used:.0f} % used"
+        head = f"{words}: {100 * tile.used:.0f}% used"
         sides.append(under([label(head, size, size=LABEL, weight="Medium"), framed(image)], gap=4))
-        told.append(f"{words} {100 * tile.used:.0f} %")
+        told.append(f"{words} {100 * tile.used:.0f}%")
     tiles = beside(sides)
     parts = _shown_parts(laid[::-1], column, row)
     key = [_key(parts, told_padding, tiles.shape[1])]

@@ -73,3 +73,21 @@ def test_a_hero_part_wants_a_look_and_a_hidden_one_nothing() -> None:
 def test_the_limit_comes_from_the_settings() -> None:
     lenient = toml("[limits]\nseam_exposed_share = 1.0")
     assert found(RULE, square_tube(0), settings=lenient) == []
+
+
+def test_a_cut_made_in_the_open_is_looked_at_on_any_part() -> None:
+    """Cuts go where the join is hard to see (common practice, no source)."""
+    (finding,) = found(RULE, square_tube(0), before=(square_tube(1),))
+    assert finding.severity == "look"
+    assert "lies open on smooth surface, 0% before: a seam was cut" in finding.message
+    lenient = toml("[limits]\nseam_exposed_share = 1.0")
+    (finding,) = found(RULE, square_tube(0), before=(square_tube(1),), settings=lenient)
+    assert finding.value is not None
+    assert finding.limit is not None
+    assert finding.value > finding.limit
+
+
+def test_a_cut_that_was_there_before_is_no_news() -> None:
+    (finding,) = found(RULE, square_tube(0), before=(square_tube(0),))
+    assert finding.severity == "note"
+    assert found(RULE, square_tube(1), before=(square_tube(0),)) == []

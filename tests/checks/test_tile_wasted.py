@@ -19,7 +19,7 @@ def test_fires_on_each_tile_used_less() -> None:
     assert (finding.severity, finding.count, finding.value) == ("note", 1, pytest.approx(0.375))
     small = uvs_placed(grid(3, 3, name="b"), scale=0.5, by=(2.1, 0.2))
     (finding,) = found(RULE, grid(3, 3), small)
-    assert finding.message.startswith("Little of the texture is used (tile 1003: 25 %)")
+    assert finding.message.startswith("Little of the texture is used (tile 1003: 25%)")
 
 
 def test_silent_on_a_tile_that_is_only_reached_into() -> None:

@@ -63,7 +63,7 @@ def test_fires_on_the_smaller_one() -> None:
     assert (finding.part, finding.severity, finding.count) == ("rivet", "stop", 1)
     assert finding.value == pytest.approx(0.5)
     assert finding.message == (
-        "In the UVs 1 shell overlaps with those of plate, by 2.0 % of a tile; move them apart."
+        "In the UVs 1 shell overlaps with those of plate, by 2.0% of a tile; move them apart."
     )
     assert finding.at[0] < 0.5  # where it lies on the plate
 

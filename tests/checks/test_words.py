@@ -38,7 +38,7 @@ def test_figures_that_are_none_are_said_to_be_unknown() -> None:
 
 @pytest.mark.parametrize(
     ("share", "said"),
-    [(0, "0 %"), (0.5, "50 %"), (0.041, "4.1 %"), (1, "100 %"), (2e-4, "under 0.1 %")],
+    [(0, "0%"), (0.5, "50%"), (0.041, "4.1%"), (1, "100%"), (2e-4, "under 0.1%")],
 )
 def test_shares_are_percentages(share: float, said: str) -> None:
     assert percent(share) == said

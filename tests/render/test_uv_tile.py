@@ -128,7 +128,7 @@ def test_one_sheet_a_tile_and_none_without_uvs() -> None:
     none = UvVersion(scene=build_scene(model(bare(cube()))))
     sheets = uv_sheets(one, none, title="UVs of x", texture_size=1024, padding=4, size=300)
     assert [s.name for s in sheets] == ["uv-sheet-1001", "uv-sheet-1002"]
-    assert "before 9 %, after 0 %" in sheets[0].caption
+    assert "before 9%, after 0%" in sheets[0].caption
     assert uv_sheets(none, None, title="", texture_size=1024, padding=4) == []
 
 

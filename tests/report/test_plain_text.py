@@ -65,7 +65,7 @@ def test_a_shown_name_has_no_hidden_or_acting_character(name):
         "4 faces (12%) have more than four sides; cut them into quads.",
         "It moved by 0.5 units, 3–4 times -1.5 or ±2.",
         "The asset's size is 100× larger; “cm” read as “m”.",
-        "1,000 of 2,000 faces (50 %), at most 3.5°.",
+        "1,000 of 2,000 faces (50%), at most 3.5°.",
         "Is it 12 px/unit? Yes!",
     ],
 )
