@@ -217,7 +217,7 @@ def _take_refined(left: _Left, tolerance: float) -> None:
     if unknown.all():
         gone = fresh = gone[:0]  # a step known by its numbers alone
     if found.stretched or found.moved_by:
-        _note_moved(left, rows_before, rows_after, found.moved_by)
+        _note_moved(left, rows_before, rows_after[found.moved], found.moved_by)
         gone = fresh = gone[:0]
     elif found.missing and len(fresh):
         _note_moved(left, gone, fresh, 0.0)

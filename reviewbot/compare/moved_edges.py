@@ -20,6 +20,7 @@ from reviewbot.geometry.rows import rows_where
 from reviewbot.mesh import BoolArray, IndexArray
 
 PROOF = 0.9  # of the edges between supposed points
+ALIKE = 0.4  # fewer against more edges: cutting quads makes half as many again, not thrice as many
 LEAST = 3  # edges
 
 Keys = npt.NDArray[np.int64]
@@ -103,9 +104,9 @@ def _proven(old: Rounds, new: Rounds, known: Known, pairs: IndexArray) -> BoolAr
     ]
     key_before, key_after = (_edge_key(ends) for ends in concerned)
     both = np.isin(key_before, key_after)
-    fewer = min(len(np.unique(key_before)), len(np.unique(key_after)))
+    fewer, more = sorted((len(np.unique(key_before)), len(np.unique(key_after))))
     shared = len(np.unique(key_before[both]))
-    if fewer < LEAST or shared < PROOF * fewer:
+    if fewer < max(LEAST, ALIKE * more) or shared < PROOF * fewer:
         return None
     fine = np.zeros(len(twin_after), dtype=bool)
     fine[concerned[0][both]] = True

@@ -197,7 +197,12 @@ def _split_from_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequ
         lost = before[row].faces - sum(after[j].faces for j in pairing.after)
         inside = _inside(left.after, lay.covered[row], after, before[row].name)
         inside = inside or _of_just_size(lost, left.after, after, before[row])
-        if inside and _about(lost, sum(after[j].faces for j in inside)):
+        if inside and (
+            _about(lost, sum(after[j].faces for j in inside))
+            or _are_cut_out(
+                before[row], [after[j] for j in pairing.after], [after[j] for j in inside]
+            )
+        ):
             left.pairings.remove(pairing)
             left.take((row,), (*pairing.after, *inside), "split")
 
@@ -280,6 +285,13 @@ def _accounts_for(
     area = sum(_area(bodies[piece]) for piece in pieces)
     own = _area(wholes[whole])
     return own > 0 and MOSTLY <= area / own <= 1 / MOSTLY
+
+
+def _are_cut_out(whole: Body, kept: Sequence[Body], pieces: Sequence[Body]) -> bool:
+    """Whether a part lost about the area of these pieces, whose faces may be others by now."""
+    lost = _area(whole) - sum(_area(body) for body in kept)
+    area = sum(_area(body) for body in pieces)
+    return area > 0 and abs(lost - area) <= (1 - MOSTLY) * area
 
 
 def _area(body: Body) -> float:

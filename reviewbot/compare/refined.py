@@ -53,6 +53,7 @@ class Refined:
     smooth     the points were smoothed
     stretched  the whole was sized along its axes as well
     moved_by   how far points were moved before the step; 0 where none were
+    moved      (K,) bool: the face before was among them
     missing    so many pieces of the step are not there
     torn  rows of faces before with such pieces
     """
@@ -61,6 +62,7 @@ class Refined:
     corner: IndexArray
     turned: BoolArray
     smooth: bool
+    moved: BoolArray
     stretched: bool = False
     moved_by: float = 0.0
     missing: int = 0
@@ -81,37 +83,54 @@ def find_refined(
     """
     if len(faces_after) < 2 * len(faces_before) or not len(faces_before):
         return None
-    cage = _cage_of(before, faces_before)
     whole = len(faces_before) == before.faces and len(faces_after) == after.faces
-    landing = _Landing(after, faces_after)
+    best, most = None, FOUND
+    for found in _tries(before, faces_before, after, faces_after, tolerance):
+        share = float((found.parent >= 0).mean())
+        if share == 1:
+            return found
+        if share >= most:
+            best, most = found, share
+    return best or (_unknown_step(before, after) if whole else None)
+
+
+def _tries(
+    before: Body,
+    faces_before: IndexArray,
+    after: Body,
+    faces_after: IndexArray,
+    tolerance: float,
+) -> Iterator[Refined]:
+    """Steps as they fit, the plainest first."""
+    cage, landing = _cage_of(before, faces_before), _Landing(after, faces_after)
+    whole = len(faces_before) == before.faces and len(faces_after) == after.faces
     for stretched in (False, True) if whole else (False,):
         for refined, smooth in _steps(cage, len(faces_after), smooth_too=whole and not stretched):
             reach = tolerance * (SMOOTHED_NOISE if smooth or stretched else 3.0)
             points = _into_box(refined.points, after) if stretched else refined.points
             found = landing.found(refined, points, reach)
-            if (found.face >= 0).mean() >= FOUND:
-                return _explained(refined, found, smooth=smooth, stretched=stretched)
-    for bent, moved_by in _moved_cages(cage, before, after, tolerance):
+            yield _explained(refined, found, smooth=smooth, stretched=stretched)
+    for bent, away in _moved_cages(cage, before, after, tolerance):
+        moved = np.zeros(before.faces + 1, dtype=bool)
+        moved[before.corner_face[away[before.shells.corner_place] > tolerance]] = True
         for refined, _ in _steps(bent, len(faces_after), smooth_too=False):
             found = landing.found(refined, refined.points, 3.0 * tolerance)
-            if (found.face >= 0).mean() >= FOUND:
-                explained = _explained(refined, found, smooth=False, stretched=False)
-                return replace(explained, moved_by=moved_by)
-    return _unknown_step(before, after) if whole else None
+            explained = _explained(refined, found, smooth=False, stretched=False)
+            yield replace(explained, moved_by=float(away.max()), moved=moved[explained.parent])
 
 
 def _moved_cages(
     cage: Cage, before: Body, after: Body, tolerance: float
-) -> Iterator[tuple[Cage, float]]:
-    """The cage with its points where they may have been moved before the step."""
+) -> Iterator[tuple[Cage, FloatArray]]:
+    """The cage with its points where they may have been moved before the step, and how far each
+    went, (P,)."""
     places = before.shells.corner_place, after.shells.corner_place
     for pairs in supposed_pairs(before, after, *places):
         points = cage.points.copy()
         points[pairs[:, 0]] = after.spots[pairs[:, 1]]
-        away = np.linalg.norm(points - cage.points, axis=1)
-        moved_by = float(np.nan_to_num(away).max(initial=0.0))
-        if moved_by > tolerance:
-            yield replace(cage, points=points), moved_by
+        away = np.nan_to_num(np.linalg.norm(points - cage.points, axis=1))
+        if away.max(initial=0.0) > tolerance:
+            yield replace(cage, points=points), away
 
 
 class _Landing:
@@ -142,6 +161,7 @@ def _explained(refined: Cage, found: SameFaces, *, smooth: bool, stretched: bool
         turned=found.reversed,
         smooth=smooth,
         stretched=stretched,
+        moved=np.full(len(face), stretched),
         missing=int(missing.sum()),
         torn=np.unique(refined.origin_face[missing]).astype(np.int32),
     )
@@ -175,6 +195,7 @@ def _unknown_step(before: Body, after: Body) -> Refined | None:
         turned=np.zeros(after.faces, dtype=bool),
         smooth=not moved_by,
         moved_by=moved_by,
+        moved=np.ones(after.faces, dtype=bool),
     )
 
 
