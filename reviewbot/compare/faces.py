@@ -23,6 +23,7 @@ from reviewbot.geometry.triangles import triangulate
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 MOVED = "reshaped"  # as many faces and new places as were lost: the same polygons, moved
+NOISE = 2e-3  # of the part's size
 SURFACE_KEPT = 1e-3  # of the part's size: a patch nearer than this follows the old surface
 AREA_KEPT = 0.01
 MANY = 2.5  # times as many faces as before: subdivided, most likely
@@ -237,18 +238,16 @@ def _take_refined(left: _Left, tolerance: float) -> None:
         left.note(FaceEdit(code="faces-added", faces_before=nothing, faces_after=fresh))
 
 
-def _note_moved(left: _Left, before: IndexArray, after: IndexArray, distance: float) -> None:
-    """Faces moved as well as cut; without a distance, by as far as the surfaces lie apart."""
+def _note_moved(left: _Left, before: IndexArray, after: IndexArray, moved_by: float) -> None:
+    """Faces moved as well as cut; without a distance, by as far as the surfaces lie apart, which
+    must be more than points so near each other that they were taken for one another."""
     rows_before, rows_after = left.rows
     apart = _distances(left, np.zeros_like(rows_before), np.zeros_like(rows_after), 1)
-    left.edits.append(
-        FaceEdit(
-            code=MOVED,
-            faces_before=before,
-            faces_after=after,
-            distance=distance or float(apart[0]),
+    distance = moved_by or float(apart[0])
+    if distance > NOISE * float(np.linalg.norm(np.ptp(left.before_bodies.used_spots, axis=0))):
+        left.edits.append(
+            FaceEdit(code=MOVED, faces_before=before, faces_after=after, distance=distance)
         )
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,7 @@ from reviewbot.measure.surface import extent
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 FOUND = 0.8  # of the faces after must be those of the step
+BEYOND = 0.03  # of the faces: what points that moved besides must explain more than none
 STRANGE = 0.25  # of the size: points half of which went so far are no pairs
 SMOOTHED_NOISE = 20.0  # times the tolerance: smoothed points are sums of rounded ones
 
@@ -87,10 +88,12 @@ def find_refined(
     best, most = None, FOUND
     for found in _tries(before, faces_before, after, faces_after, tolerance):
         share = float((found.parent >= 0).mean())
+        edited = found.stretched or found.moved_by > 0
+        if share < most + (BEYOND if edited and best is not None else 0.0):
+            continue
+        best, most = found, share
         if share == 1:
-            return found
-        if share >= most:
-            best, most = found, share
+            break
     return best or (_unknown_step(before, after) if whole else None)
 
 
