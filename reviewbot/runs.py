@@ -26,7 +26,7 @@ from reviewbot.history.git import History, changed_files, file_at, open_history,
 from reviewbot.history.sources import DiskSource, GitSource, Source
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.making import make_contact_picture, make_review, make_review_in_pool
-from reviewbot.publish.shelf import Shelf
+from reviewbot.publish.shelf import ImageShelf, Shelf
 from reviewbot.readers.formats import is_mesh_path
 from reviewbot.render.backends import RendererName
 from reviewbot.render.colours import Image
@@ -179,15 +179,15 @@ def _brief_remarks(plan: Plan) -> tuple[str, ...]:
 
 def _reported(plan: Plan, reviews: Iterable[AssetReview], cache: Cache | None) -> Reviewed:
     entries: list[AssetEntry] = []
-    covers: list[Image | None] = []
     pictures = Shelf()
-    for review in reviews:  # each let go once its pictures are put away
-        entries.append(review.entry)
-        covers.append(review.cover)
-        for name, data in review.pictures.items():
-            pictures.put(name, data)
-    assets = tuple(entries)
-    overview = _overview(assets, covers, plan.title, cache)
+    with ImageShelf() as covers:
+        for review in reviews:  # each let go once its pictures are put away
+            entries.append(review.entry)
+            covers.put(review.cover)
+            for name, data in review.pictures.items():
+                pictures.put(name, data)
+        assets = tuple(entries)
+        overview = _overview(assets, covers.images(), plan.title, cache)
     overall: tuple[PictureEntry, ...] = ()
     if overview is not None:
         name = f"{PICTURE_FOLDER}/{overview.name}{overview.suffix}"

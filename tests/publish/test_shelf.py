@@ -2,10 +2,11 @@
 
 from pathlib import Path
 
+import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reviewbot.publish.shelf import Shelf
+from reviewbot.publish.shelf import ImageShelf, Shelf
 
 
 @given(st.dictionaries(st.text(), st.binary(max_size=20)), st.integers(0, 60))
@@ -28,3 +29,21 @@ def test_beyond_its_room_they_lie_on_the_disk_until_it_goes(tmp_path, monkeypatc
     assert shelf["pictures/4"] == bytes([4]) * 40
     del shelf
     assert list(Path(tmp_path).iterdir()) == []
+
+
+@given(st.lists(st.none() | st.tuples(st.integers(0, 4), st.integers(1, 4)), max_size=6))
+def test_images_come_back_in_order_and_stay(sizes):
+    images = [
+        None if size is None else np.arange(3 * size[0] * size[1], dtype=np.uint8).reshape(*size, 3)
+        for size in sizes
+    ]
+    with ImageShelf() as shelf:
+        for image in images:
+            shelf.put(image)
+        back = shelf.images()
+    assert [None if one is None else one.tolist() for one in back] == [
+        None if one is None else one.tolist() for one in images
+    ]
+    assert [None if one is None else one.shape for one in back] == [
+        None if one is None else one.shape for one in images
+    ]
