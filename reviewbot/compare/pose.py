@@ -108,7 +108,8 @@ def find_pose(versions: Versions) -> Pose:
         return Pose()
     scales = _scales(versions, ground, probe)
     unmoved = weigh(scales, still)
-    if unmoved.place >= LIKELY and unmoved.uv >= LIKELY:
+    may_be_turned = versions.whole and unmoved.place >= UNMOVED and unmoved.uv < 0.95
+    if unmoved.place >= LIKELY and unmoved.uv >= LIKELY and not may_be_turned:
         return Pose(evidence=unmoved)
     best = _best_candidate(versions, scales)
     if best is not None and _explains_more(best, unmoved, scales, whole=versions.whole):
@@ -184,7 +185,7 @@ def _is_turned_in_itself(best: Pose, unmoved: Evidence, *, whole: bool) -> bool:
     assert found is not None
     if not whole and is_reflected(best.matrix) and not found.is_ordered:
         return False
-    textured = found.uv >= 0.95 and unmoved.uv < 0.5
+    textured = found.uv >= 0.95 and unmoved.uv < (0.9 if whole else 0.5)
     faceted = found.faces > unmoved.faces + 0.05 and found.uv >= unmoved.uv
     ordered = found.index > unmoved.index + 0.5
     turned_in_itself = found.place >= UNMOVED and (textured or faceted)
