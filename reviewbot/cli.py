@@ -25,7 +25,20 @@ from reviewbot.commands.snapshot import snapshot
 from reviewbot.commands.watch import watch
 from reviewbot.errors import RendererUnavailableError, UsageError
 
-COMMANDS = (demo, check, compare, review, watch, snapshot, post, accept, init, cache, formats, schema)
+COMMANDS = (
+    demo,
+    check,
+    compare,
+    review,
+    watch,
+    snapshot,
+    post,
+    accept,
+    init,
+    cache,
+    formats,
+    schema,
+)
 
 app = typer.Typer(
     name="reviewbot",
