@@ -18,6 +18,8 @@ from reviewbot.measure.examine import PartExamination
 from reviewbot.mesh import IndexArray
 from reviewbot.settings import Severity
 
+_CARRY_NONE = ("stl",)
+
 
 def find(subject: Subject) -> Iterator[Finding]:
     """One finding a part with unmapped faces, or one for all where no part has any UVs.
@@ -32,7 +34,8 @@ def find(subject: Subject) -> Iterator[Finding]:
         return
     for one, faces in bare:
         severity = RULE.severity if begun or _had_uvs(one, subject) else "look"
-        yield _without_some(one, faces, "look" if one.importance == "hidden" else severity)
+        severity = "look" if one.importance == "hidden" else severity
+        yield _without_some(one, faces, severity, subject)
 
 
 def _bare_faces(one: PartExamination) -> IndexArray:
@@ -59,11 +62,13 @@ def _without_any(bare: list[tuple[PartExamination, IndexArray]], subject: Subjec
         limit=0.0,
         unit="of the surface",
         at=worst_place(largest.surface.face_centre, largest.surface.face_area),
-        message=f"None of the {len(bare)} parts has UVs; unwrap them.",
+        message=f"None of the {len(bare)} parts has UVs; {_advice(subject, 'unwrap them')}.",
     )
 
 
-def _without_some(one: PartExamination, faces: IndexArray, severity: Severity) -> Finding:
+def _without_some(
+    one: PartExamination, faces: IndexArray, severity: Severity, subject: Subject
+) -> Finding:
     count = len(faces)
     return Finding(
         code=RULE.code,
@@ -77,8 +82,16 @@ def _without_some(one: PartExamination, faces: IndexArray, severity: Severity) -
         message=f"{counted(count, 'face')} {verb(count, 'has', 'have')} no UVs; "
         f"unwrap {verb(count, 'it', 'them')} too."
         if one.shells.count
-        else "This part has no UVs; unwrap it.",
+        else f"This part has no UVs; {_advice(subject, 'unwrap it')}.",
     )
+
+
+def _advice(subject: Subject, words: str) -> str:
+    """What to do; another format first, where this one can carry no UVs."""
+    form = subject.examination.model.format
+    if form in _CARRY_NONE:
+        return f"{form.upper()} files cannot carry any, so export to a format that does"
+    return words
 
 
 RULE = Rule(code="uv-missing", severity="stop", title="faces without UVs", find=find)

@@ -8,7 +8,11 @@ from edits import moved, without_uvs
 from found import found, toml
 from shapes import cube, polygons, sphere
 
+from reviewbot.checks.subject import Subject
 from reviewbot.checks.uv_missing import RULE
+from reviewbot.measure.examine import examine
+from reviewbot.mesh import Model
+from reviewbot.settings import Settings
 
 BARE = without_uvs(cube(name="handle"))
 
@@ -53,3 +57,11 @@ def test_some_faces_without() -> None:
 def test_a_look_on_a_hidden_part() -> None:
     settings = toml('[parts]\nhidden = ["handle"]')
     assert found(RULE, cube(), BARE, settings=settings)[0].severity == "look"
+
+
+def test_a_format_without_uvs_is_named_as_the_cause() -> None:
+    """STL holds normals and corners, and nothing else (the format's description, from memory)."""
+    model = Model(parts=(BARE,), format="stl")
+    subject = Subject(path="prop.stl", examination=examine(model, Settings()), settings=Settings())
+    (finding,) = RULE.find(subject)
+    assert "STL files cannot carry any, so export to a format that does." in finding.message
