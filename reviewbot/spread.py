@@ -12,8 +12,9 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
+from threading import Thread
 from typing import Any, Generic, Protocol, TypeVar
 
 from reviewbot.errors import UsageError
@@ -73,13 +74,27 @@ class Processes:
         """See `Executor`."""
         if self._pool is None:
             # Not forked: back ends hold threads and a GL context that a fork would break.
-            self._pool = ProcessPoolExecutor(self._workers, mp_context=get_context("spawn"))
+            self._pool = ProcessPoolExecutor(
+                self._workers, mp_context=get_context("spawn"), initializer=end_with_parent
+            )
         return self._pool.submit(work, job)
 
     def close(self) -> None:
         """Wait for what runs, drop what does not."""
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
+
+
+def end_with_parent() -> None:
+    """In a pool's process: it ends when its parent does, and does not wait for work for ever."""
+    Thread(target=_wait_and_end, daemon=True).start()
+
+
+def _wait_and_end() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 @contextmanager

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -132,3 +134,38 @@ def test_the_budget_is_a_share_of_what_is_free(tmp_path, monkeypatch):
     assert memory_budget_mb() == pytest.approx(0.75 * 2000)
     (tmp_path / "memory.max").write_text("max\n")
     assert memory_budget_mb() == pytest.approx(0.75 * 8000)
+
+
+_PARENT = """
+import time
+from reviewbot.spread import Processes
+if __name__ == "__main__":
+    pool = Processes(2)
+    print(pool.submit(int, 7).result(), flush=True)
+    print(*pool._pool._processes, flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks for processes under /proc")
+def test_processes_end_when_their_parent_is_killed(tmp_path: Path) -> None:
+    script = tmp_path / "parent.py"
+    script.write_text(_PARENT)
+    parent = subprocess.Popen([sys.executable, str(script)], stdout=subprocess.PIPE, text=True)
+    assert parent.stdout is not None
+    assert parent.stdout.readline() == "7\n"
+    children = [Path("/proc", pid) for pid in parent.stdout.readline().split()]
+    assert children
+    parent.kill()
+    parent.wait()
+    until = time.monotonic() + 30
+    while any(map(_runs, children)) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not any(map(_runs, children))
+
+
+def _runs(process: Path) -> bool:
+    try:
+        return process.joinpath("stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False

@@ -149,5 +149,6 @@ def test_shared_rays_are_built_once_for_the_same_arrays() -> None:
     assert again._scene is first._scene
     assert other._scene is not first._scene
     down = np.array([[0.0, 0.0, -1.0]])
-    assert first.first_hits(10 * -down, down)[1][0] == pytest.approx(9.0)
-    assert other.first_hits(10 * -down, down)[1][0] == pytest.approx(8.0)
+    # Within what 32 faces round a ball of radius 1 lie inside of it.
+    assert first.first_hits(10 * -down, down)[1][0] == pytest.approx(9.0, abs=0.02)
+    assert other.first_hits(10 * -down, down)[1][0] == pytest.approx(8.0, abs=0.02)
