@@ -151,13 +151,13 @@ if __name__ == "__main__":
 def test_processes_end_when_their_parent_is_killed(tmp_path: Path) -> None:
     script = tmp_path / "parent.py"
     script.write_text(_PARENT)
-    parent = subprocess.Popen([sys.executable, str(script)], stdout=subprocess.PIPE, text=True)
-    assert parent.stdout is not None
-    assert parent.stdout.readline() == "7\n"
-    children = [Path("/proc", pid) for pid in parent.stdout.readline().split()]
+    command = [sys.executable, str(script)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as parent:
+        assert parent.stdout is not None
+        assert parent.stdout.readline() == "7\n"
+        children = [Path("/proc", pid) for pid in parent.stdout.readline().split()]
+        parent.kill()
     assert children
-    parent.kill()
-    parent.wait()
     until = time.monotonic() + 30
     while any(map(_runs, children)) and time.monotonic() < until:
         time.sleep(0.05)
