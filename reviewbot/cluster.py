@@ -100,7 +100,7 @@ def cluster_crew(address: str) -> Iterator[Crew[AssetJob, Made]]:
         from distributed.scheduler import KilledWorker  # noqa: PLC0415
     except ImportError as error:
         raise UsageError(
-            "--cluster needs the package 'distributed': install reviewbot[cluster]"
+            "--cluster needs the package 'distributed': pip install distributed"
         ) from error
     with warnings.catch_warnings(), Histories() as histories:
         warnings.filterwarnings("ignore", message="Sending large graph")

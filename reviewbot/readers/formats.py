@@ -37,12 +37,12 @@ class LoneReader(Protocol):
 class Lone:
     """A reader that needs an optional library, and a process to itself for every file.
 
-    library  its import name; extra  what to install with this package to have it
+    library  its import name; package  what it is called in the registry of Python packages
     prepare  loads the library, before limits forbid opening files
     """
 
     library: str
-    extra: str
+    package: str
     prepare: Callable[[], None]
     read: LoneReader
 
@@ -90,14 +90,16 @@ _FORMATS = (
         suffixes=(".fbx",),
         carries="polygons, UV sets by name, normals, nodes, smooth and flat faces, "
         "materials with base colour, units and axes",
-        reader=Lone(library=fbx.LIBRARY, extra="fbx", prepare=fbx.prepare, read=fbx.read_fbx),
+        reader=Lone(library=fbx.LIBRARY, package="ufbx", prepare=fbx.prepare, read=fbx.read_fbx),
     ),
     Format(
         name="USD",
         suffixes=(".usd", ".usda", ".usdc", ".usdz"),
         carries="polygons, UV sets by name, normals, transforms, materials with base colour, "
         "units and axes",
-        reader=Lone(library=usd.LIBRARY, extra="usd", prepare=usd.prepare, read=usd.read_usd),
+        reader=Lone(
+            library=usd.LIBRARY, package="usd-core", prepare=usd.prepare, read=usd.read_usd
+        ),
     ),
     Format(
         name="PLY",
@@ -176,4 +178,4 @@ def _is_here(form: Format) -> bool:
 
 
 def _how_to_get(form: Format) -> str:
-    return f"pip install 'reviewbot[{form.reader.extra}]'" if isinstance(form.reader, Lone) else ""
+    return f"pip install {form.reader.package}" if isinstance(form.reader, Lone) else ""

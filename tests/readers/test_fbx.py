@@ -170,9 +170,9 @@ def test_a_missing_library_is_named_with_what_to_install(
     reader: IsolatedReader, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(formats.importlib.util, "find_spec", lambda _: None)
-    assert "pip install 'reviewbot[fbx]'" in refusal(reader, b"")
+    assert "pip install ufbx" in refusal(reader, b"")
     infos = {info.name: info for info in formats.formats_here()}
     assert not infos["FBX"].is_here
-    assert infos["USD"].how_to_get == "pip install 'reviewbot[usd]'"
+    assert infos["USD"].how_to_get == "pip install usd-core"
     assert infos["OBJ"].is_here
     assert infos["OBJ"].how_to_get == ""
