@@ -18,7 +18,8 @@ class AlbumSettings:
     uv_size        of a UV tile's picture
     texture_size, padding  in pixels of the texture
     stretch_limit  from where on stretch is a finding
-    detail         "brief" where many assets are pictured: eight smaller views, no heat maps
+    detail         "brief" where many assets are pictured: eight smaller views, no heat maps,
+                   two views on a sheet
     unit           of the asset's space, "units" where not known
     """
 
@@ -34,8 +35,14 @@ class AlbumSettings:
     unit: str = "units"
     detail: Literal["full", "brief"] = "full"
 
+    @property
+    def shown(self) -> int:
+        """Views on sheets that need not go all the way round."""
+        return _SHOWN[self.detail]
 
-_BRIEF_VIEWS, _BRIEF_SIZE, _BRIEF_UV_SIZE = 8, 384, 560
+
+_BRIEF_VIEWS, _BRIEF_SIZE, _BRIEF_UV_SIZE = 8, 320, 448
+_SHOWN = {"full": 4, "brief": 2}
 
 
 def in_brief(settings: AlbumSettings) -> AlbumSettings:

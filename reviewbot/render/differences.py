@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
+from scipy.spatial import cKDTree
 from skimage.metrics import structural_similarity
 
 from reviewbot.geometry.rays import worker_count
@@ -159,10 +160,12 @@ def outline_displacement(
     before_line, after_line = outline(before), outline(after)
     worst, at = 0.0, None
     for line, other in ((after_line, before_line), (before_line, after_line)):
-        far = np.where(line, ndimage.distance_transform_edt(~other), 0)
-        row, column = np.unravel_index(int(far.argmax()), far.shape)
-        if far[row, column] > worst:
-            worst, at = float(far[row, column]), (float(column) + 0.5, float(row) + 0.5)
+        places = np.argwhere(line)
+        distance = np.asarray(cKDTree(np.argwhere(other)).query(places)[0])
+        far = int(distance.argmax())
+        if distance[far] > worst:
+            row, column = places[far].tolist()
+            worst, at = float(distance[far]), (column + 0.5, row + 0.5)
     return worst, at
 
 

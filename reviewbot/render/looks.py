@@ -28,7 +28,6 @@ from reviewbot.render.version import (
 )
 from reviewbot.render.visibility import render_view
 
-_SHOWN = 4  # views of sheets that need not go all the way round
 _PROBE = 128  # pixels of the small views by which the checker's size is chosen
 _CELL = 16.0  # pixels that a checker's cell is wanted to be wide
 
@@ -89,7 +88,7 @@ def seen_versions(
     draws: Sequence[Mapping[str, Draw]],
 ) -> list[list[SeenView]]:
     cameras, size = album_cameras(frame, settings), settings.size
-    shown = [cameras[k].name for k in spread_choice(settings.views, _SHOWN)]
+    shown = [cameras[k].name for k in spread_choice(settings.views, settings.shown)]
     if len(versions) == 2 and backends[0] is backends[1]:
         both = see_both(
             (versions[0], versions[1]),

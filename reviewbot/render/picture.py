@@ -89,7 +89,8 @@ def webp_bytes(image: Image) -> bytes:
     """(H, W, 3) uint8 as a WebP file, lossy but without loss that is seen."""
     buffer = io.BytesIO()
     still = PillowImage.fromarray(np.ascontiguousarray(image))
-    still.save(buffer, "WEBP", quality=90, method=2)
+    # The quickest method: half the time of the next, for files an eighth larger.
+    still.save(buffer, "WEBP", quality=90, method=0)
     return buffer.getvalue()
 
 

@@ -32,7 +32,7 @@ from reviewbot.report.solid import Solid, version_solids
 from reviewbot.report.textured import textured_versions
 from reviewbot.settings import Settings
 
-_MOST_SPOTS = {"full": 8, "brief": 3}  # the gravest; each is a camera sought and two views drawn
+_MOST_SPOTS = {"full": 8, "brief": 2}  # the gravest; each is a camera sought and two views drawn
 MOST_NUMBERED = 15
 _NUMBER_REACH = 0.012  # of a tile, of the smallest shell that is numbered
 _NUMBER_GAP = 0.05  # between numbers

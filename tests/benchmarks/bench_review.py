@@ -50,7 +50,9 @@ def timed(command: list[str]) -> tuple[float, float, float]:
 
 def compared(quads: int, folder: Path) -> None:
     before, after = map(str, write_pair(folder, quads))
-    review = [sys.executable, "-m", "reviewbot", "compare", before, after, "--quiet"]
+    review = [
+        *(sys.executable, "-m", "reviewbot", "compare", before, after, "--quiet", "--no-cache")
+    ]
     commands = {
         "hand-written script": [
             sys.executable,
