@@ -30,7 +30,8 @@ def find(subject: Subject) -> Iterator[Finding]:
         if viewing is None or not one.textured or one.importance == "hidden":
             continue
         seams, was = viewing.seams, known.get(one.part.name)
-        if was is not None and seams.exposed_share - was > RISE:
+        # Without a run that is open for more than half, only half-hidden seams grew.
+        if was is not None and seams.runs and seams.exposed_share - was > RISE:
             yield _newly_cut(one, seams, was)
         elif seams.exposed_share > limit and seams.least_share <= WORTH_IT * seams.exposed_share:
             yield _avoidable(one, seams, limit)

@@ -91,3 +91,11 @@ def test_a_cut_that_was_there_before_is_no_news() -> None:
     (finding,) = found(RULE, square_tube(0), before=(square_tube(0),))
     assert finding.severity == "note"
     assert found(RULE, square_tube(1), before=(square_tube(0),)) == []
+
+
+@pytest.mark.parametrize("gap", [0.1, 0.3, 0.6])
+def test_a_cut_that_is_half_hidden_is_not_in_plain_sight(gap: float) -> None:
+    """A wall before the cut leaves it seen from the side only: more exposed, and nowhere open."""
+    wall = box((-4, -1, 0.5 + gap), (4, 9, 2), "wall")
+    subject = (square_tube(0), wall)
+    assert found(RULE, *subject, before=(square_tube(1), wall)) == []
