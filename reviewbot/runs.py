@@ -20,6 +20,7 @@ from reviewbot.cache.contact import kept_contact_picture
 from reviewbot.cache.disk import Cache, Place
 from reviewbot.checks.acceptances import ACCEPTANCES_FILE, Acceptance, parse_acceptances
 from reviewbot.cluster import cluster_crew
+from reviewbot.cores import core_count
 from reviewbot.errors import UsageError
 from reviewbot.history.changes import ChangedFile, ChangeSet
 from reviewbot.history.git import History, changed_files, file_at, open_history, resolve
@@ -36,7 +37,7 @@ from reviewbot.report.report import AssetEntry, PictureEntry, Report
 from reviewbot.report.verdict import acceptance_remarks, gate_status, report_summary, report_verdict
 from reviewbot.reviews import kept_or_made
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
-from reviewbot.spread import Crew, Task, core_count, local_crew, memory_budget_mb, results
+from reviewbot.spread import Crew, Task, local_crew, memory_budget_mb, results
 
 J = TypeVar("J")
 R = TypeVar("R")

@@ -85,16 +85,20 @@ class Processes:
             self._pool.shutdown(cancel_futures=True)
 
 
-def end_with_parent() -> None:
-    """In a pool's process: it ends when its parent does, and does not wait for work for ever."""
-    Thread(target=_wait_and_end, daemon=True).start()
+def end_with_parent(first: Callable[[], None] = lambda: None) -> None:
+    """In a pool's process: it ends when its parent does, and does not wait for work for ever.
 
+    first  what it does before it ends
+    """
 
-def _wait_and_end() -> None:
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
+    def wait_and_end() -> None:
+        parent = parent_process()
+        if parent is not None:
+            parent.join()
+            first()
+            os._exit(1)
+
+    Thread(target=wait_and_end, daemon=True).start()
 
 
 @contextmanager
@@ -154,13 +158,6 @@ def _wait_for_room(running: dict[Future[R], float], crew: Crew[J, R], mb: float)
     while running and (len(running) >= crew.most or sum(running.values()) + mb > crew.memory_mb):
         for future in wait(running, return_when=FIRST_COMPLETED).done:
             del running[future]
-
-
-def core_count() -> int:
-    """Processor cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def memory_budget_mb() -> float:

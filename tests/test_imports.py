@@ -10,6 +10,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "reviewbot"
 ORDER = (
     "errors",
+    "cores",
     "settings",
     "mesh",
     "geometry",

@@ -24,7 +24,7 @@ from reviewbot.compare.part_story import (
 )
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.whole import describe_whole
-from reviewbot.geometry.rays import worker_count
+from reviewbot.cores import thread_count
 from reviewbot.geometry.rigid import inverse, is_reflected
 from reviewbot.measure.examine import Examination
 from reviewbot.measure.shells import Shells
@@ -116,7 +116,7 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     laid = [carried(body, undo) for body in new]
     pairings = pair_parts(old, laid, reach)
     told_of = [pairing for pairing in pairings if pairing.before and pairing.after]
-    with ThreadPoolExecutor(worker_count()) as pool:
+    with ThreadPoolExecutor(thread_count()) as pool:
         found = pool.map(lambda pairing: _story(pairing, old, new, undo, limits), told_of)
         stories = dict(zip(told_of, found, strict=True))
     if is_reflected(undo):

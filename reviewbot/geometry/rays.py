@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import copy
 import hashlib
-import os
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -20,12 +19,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.cores import thread_count
 from reviewbot.errors import RendererUnavailableError
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Floats32 = npt.NDArray[np.float32]
 
-_MOST_THREADS = 4
 CHUNK = 32768  # rays a task: Embree lets other threads run meanwhile, and caches stay warm
 _AHEAD = (
     2.0  # units of the box: a ray starts at most this far before its nearest point to the middle
@@ -46,16 +45,6 @@ def _embree() -> Any:
 def rays_available() -> bool:
     """Whether rays can be traced on this machine."""
     return _embree() is not None
-
-
-def worker_count() -> int:
-    """How many threads are worth starting: the cores this process may use, and four at most.
-
-    More only wait for each other and for memory: of a review of 100k quads on 16 cores, four
-    threads took 9 s and sixteen 13 s. Many assets are spread over processes instead.
-    """
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return min(cores or 1, _MOST_THREADS)
 
 
 class RayScene:
@@ -84,7 +73,7 @@ class RayScene:
     def with_workers(self, workers: int | None) -> RayScene:
         """The same triangles, traced by another number of threads."""
         other = copy.copy(self)
-        other._workers = workers or worker_count()
+        other._workers = workers or thread_count()
         return other
 
     def _start(self, points: FloatArray, triangles: IndexArray, workers: int | None) -> None:
@@ -95,7 +84,7 @@ class RayScene:
                 "install it or choose --renderer gl"
             )
         make_scene, make_mesh = embree
-        self._workers = workers or worker_count()
+        self._workers = workers or thread_count()
         whole = np.asarray(np.isfinite(points).all(axis=1))[triangles].all(axis=1)
         self._kept = None if whole.all() else np.flatnonzero(whole).astype(np.int32)
         self._triangles = triangles if self._kept is None else triangles[self._kept]

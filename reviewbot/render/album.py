@@ -8,7 +8,7 @@ from contextlib import ExitStack, closing
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from reviewbot.geometry.rays import worker_count
+from reviewbot.cores import thread_count
 from reviewbot.render.album_jobs import (
     Job,
     cover_of,
@@ -85,7 +85,7 @@ def draw_album(
     frame = framing(*(version.scene for version in versions), up=settings.up)
     renderer = choose_renderer(settings.renderer)
     with ExitStack() as stack:
-        pool = stack.enter_context(ThreadPoolExecutor(worker_count()))
+        pool = stack.enter_context(ThreadPoolExecutor(thread_count()))
         backends = opened_backends(renderer, versions, stack)
         scales = shared_scales(versions, backends, frame, settings)
         draws = [_draws(v, scales, seams, settings, is_after=v is after) for v in versions]

@@ -11,7 +11,7 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 from skimage.metrics import structural_similarity
 
-from reviewbot.geometry.rays import worker_count
+from reviewbot.cores import thread_count
 from reviewbot.mesh import BoolArray
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage
@@ -106,7 +106,7 @@ def differences_of(
             with_flip=with_flip,
         )
 
-    with ThreadPoolExecutor(worker_count()) as pool:
+    with ThreadPoolExecutor(thread_count()) as pool:
         found = list(pool.map(lambda k: compared(k, False), range(len(after))))
         worst = sorted(range(len(found)), key=lambda k: found[k].ssim)[:flip_views]
         worst = [k for k in worst if found[k].ssim < SAME_SSIM] if flip_available() else []

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from reviewbot.geometry.rays import worker_count
+from reviewbot.cores import thread_count
 from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.backends import Backend, BackendName, open_backend
 from reviewbot.render.camera import Camera, Frame, bottom_view, top_view, turntable
@@ -69,7 +69,7 @@ def opened_backends(
 ) -> list[Backend]:
     """A back end for each version; the same one for both where both are of one form."""
     forms = versions[:1] if len(versions) == 2 and _is_one_form(versions) else versions
-    with ThreadPoolExecutor(worker_count()) as pool:
+    with ThreadPoolExecutor(thread_count()) as pool:
         backends = list(pool.map(lambda v: open_backend(renderer, v.scene), forms))
     for backend in backends:
         stack.callback(backend.close)

@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from reviewbot.geometry.rays import worker_count
+from reviewbot.cores import thread_count
 from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.backends import Backend
 from reviewbot.render.camera import Camera, projected, turned
@@ -60,7 +60,7 @@ def draw_views(
     def one(camera: Camera) -> T:
         return draw(render_view(scene, camera, backend, size))
 
-    workers = worker_count()
+    workers = thread_count()
     if workers == 1 or len(cameras) < 2:
         return [one(camera) for camera in cameras]
     with ThreadPoolExecutor(workers) as pool:

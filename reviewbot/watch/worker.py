@@ -9,9 +9,10 @@ from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
-from threading import Thread, Timer
+from threading import Timer
 from typing import Protocol
 
+from reviewbot.spread import end_with_parent
 from reviewbot.watch.work import Order, Outcome, carry_out_order
 
 LONGEST_ORDER = 3600.0  # seconds
@@ -95,15 +96,7 @@ def _begin() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "setpgid"):
         os.setpgid(0, 0)
-    Thread(target=_end_with_parent, daemon=True).start()
-
-
-def _end_with_parent() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        _end_group(os.getpid())
-        os._exit(1)
+    end_with_parent(lambda: _end_group(os.getpid()))
 
 
 def _end_group(leader: int) -> None:
