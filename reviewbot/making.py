@@ -14,6 +14,7 @@ from functools import cache
 from reviewbot.cache.disk import Cache, Place
 from reviewbot.cache.reading import Notebook, Reading
 from reviewbot.history.sources import Histories, Opener, opened
+from reviewbot.intake import Intake
 from reviewbot.jobs import AssetJob, AssetReview
 from reviewbot.render.colours import Image
 from reviewbot.render.picture import Picture
@@ -38,13 +39,13 @@ class Made:
 
 def make_review(job: AssetJob, open_source: Opener = opened, *, place: Place | None = None) -> Made:
     """See `review.review_asset`. place  of measured versions; None to measure all anew"""
-    from reviewbot.cache.versions import KeptVersions
-    from reviewbot.review import review_asset
-
     said: list[str] = []
     notes = Notebook(open_source)
-    kept = None if place is None else KeptVersions(Cache(place=place, say=said.append))
-    review = review_asset(job, notes, kept)
+    kept = None if place is None else Cache(place=place, say=said.append)
+    with Intake(job, notes, kept) as intake:
+        from reviewbot.review import review_asset
+
+        review = review_asset(intake)
     return Made(
         review=review,
         said=tuple(said),

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import atexit
 import hashlib
 import re
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache, partial
-from pathlib import PurePath, PurePosixPath
-from typing import Literal, TypeVar
+from pathlib import PurePath
 
 import numpy as np
 
-from reviewbot.cache.reading import Notebook
-from reviewbot.cache.versions import KeptVersions
+from reviewbot.cache.versions import KeptVersion, keep_version, unpacked
 from reviewbot.checks.acceptances import Told, accepted_by
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rules import MESH_RULES, PICTURE_RULES, run_rules
@@ -24,41 +19,26 @@ from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
 from reviewbot.errors import MeshReadError
-from reviewbot.history.sources import OpenedFile, Source, opened
+from reviewbot.intake import SIDES, Intake, ReadVersion, Side, Taken
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.measure.examine import Examination, examine
-from reviewbot.measure.names import partner_file
-from reviewbot.measure.pairing import Partner
 from reviewbot.measure.surface import diagonal
-from reviewbot.readers.isolation import IsolatedReader
-from reviewbot.readers.textures import textures_of
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
 from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
 from reviewbot.report.solid import SOLID_SUFFIX, Solid
-from reviewbot.settings import NameSettings, settings_at
+from reviewbot.settings import settings_at
 
 __all__ = ["PICTURE_FOLDER", "AssetJob", "AssetReview", "PictureWish", "review_asset"]
 
-T = TypeVar("T")
-U = TypeVar("U")
-Side = Literal["before", "after"]
 
-
-def review_asset(
-    job: AssetJob, notes: Notebook | None = None, kept: KeptVersions | None = None
-) -> AssetReview:
-    """Look at one asset as a careful lead would. An unreadable file is an entry, not an error.
-
-    notes  opens the versions and writes down what is read of them
-    kept   versions that were measured before
-    """
-    unanswered = _unanswered(job)
-    measured = partial(_examined, job=job, notes=notes or Notebook(opened), kept=kept)
-    old, new = _both(measured, job.before, job.after)
-    is_lasting = _unanswered(job) == unanswered
+def review_asset(intake: Intake) -> AssetReview:
+    """Look at one asset as a careful lead would. An unreadable file is an entry, not an error."""
+    job = intake.job
+    old, new = _both(intake)
+    is_lasting = intake.is_lasting
     if isinstance(new, MeshReadError):
         was_unreadable = isinstance(old, MeshReadError)
         entry = unreadable_entry(job.path, _before_path(job), new, was_unreadable=was_unreadable)
@@ -143,92 +123,30 @@ def _before_path(job: AssetJob) -> str | None:
     return None if job.before is None else job.before.path
 
 
-def _examined(
-    source: Source, side: Side, *, job: AssetJob, notes: Notebook, kept: KeptVersions | None
-) -> Examination | MeshReadError:
-    """A version's measures, kept or new, or why it cannot be read."""
-    limits = job.settings.files
-    reader = _reader(side, limits.memory_mb, limits.seconds)
-    unanswered = reader.unanswered
-    try:
-        with notes.opened(source) as file:
-            found = None if kept is None else kept.find(job, source, file)
-            if found is not None:
-                return found
-            measure = _read(source, file, reader, job)
-    except MeshReadError as error:
-        return error
-    examination = measure()
-    reading = notes.reading(source)
-    if kept is not None and reading is not None and reader.unanswered == unanswered:
-        kept.keep(job, reading, examination)
-    return examination
-
-
-def _read(
-    source: Source, file: OpenedFile, reader: IsolatedReader, job: AssetJob
-) -> Callable[[], Examination]:
-    """Reads all that belongs to a version; what then measures it. Raises MeshReadError."""
-    model = reader.read(file.data, path=source.path, siblings=file.siblings)
-    textures = textures_of(
-        model,
-        file.pictures,
-        place=file.place,
-        decode=reader.picture if job.pictures == "all" else None,
-    )
-    partner = _partner(source.path, file, reader, job.settings.names)
-    here = settings_at(source.path, job.settings)
-    return partial(examine, model, here, partner=partner, textures=textures)
-
-
-@cache
-def _reader(side: Side, memory_mb: int, seconds: float) -> IsolatedReader:  # noqa: ARG001
-    """One for each side, told apart by the cache alone, and kept: a child is slow to start."""
-    reader = IsolatedReader(memory_mb=memory_mb, seconds=seconds)
-    atexit.register(reader.close)
-    return reader
-
-
-def _unanswered(job: AssetJob) -> int:
-    """How many questions the readers of both sides have got no answer to so far."""
-    limits = job.settings.files
-    sides: tuple[Side, ...] = ("before", "after")
-    return sum(_reader(side, limits.memory_mb, limits.seconds).unanswered for side in sides)
-
-
-def _partner(
-    path: str, file: OpenedFile, reader: IsolatedReader, names: NameSettings
-) -> Partner | None:
-    """The file beside this one that holds the other kind of parts; None where none can be read.
-
-    What is wrong with it is said where that file itself is reviewed.
-    """
-    found = partner_file(path, names)
-    if found is None:
-        return None
-    other, kind = found
-    data = file.siblings(PurePosixPath(other).name)
-    if data is None:
-        return None
-    try:
-        model = reader.read(data, path=other, siblings=file.siblings)
-    except MeshReadError:
-        return None
-    return Partner(model=model, kind=kind)
-
-
-def _both(
-    work: Callable[[T, Side], U], before: T | None, after: T | None
-) -> tuple[U | None, U | None]:
-    """The same work on both versions, side by side where there are two."""
-    if before is None or after is None:
-        return (
-            None if before is None else work(before, "before"),
-            None if after is None else work(after, "after"),
-        )
+def _both(intake: Intake) -> tuple[Examination | MeshReadError | None, ...]:
+    """Both versions measured, side by side."""
     with ThreadPoolExecutor(2) as pool:
-        first, second = pool.submit(work, before, "before"), pool.submit(work, after, "after")
-        return first.result(), second.result()
+        begun = [
+            pool.submit(lambda side: _examined(intake.taken(side), side, intake), side)
+            for side in SIDES
+        ]
+        return tuple(one.result() for one in begun)
+
+
+def _examined(taken: Taken, side: Side, intake: Intake) -> Examination | MeshReadError | None:
+    """A version's measures, kept or new, or why it cannot be read; None where there is none."""
+    what, job = taken.what, intake.job
+    if isinstance(what, KeptVersion):
+        known = unpacked(what, Examination)
+        return known or _examined(intake.read_after_all(side), side, intake)
+    if not isinstance(what, ReadVersion):
+        return what
+    settings = settings_at(what.source.path, job.settings)
+    examination = examine(what.model, settings, partner=what.partner, textures=what.textures)
+    reading = intake.notes.reading(what.source)
+    if intake.kept is not None and reading is not None and taken.is_lasting:
+        keep_version(intake.kept, job, reading, examination, Examination)
+    return examination
 
 
 def _findings(

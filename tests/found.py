@@ -6,7 +6,7 @@ from reviewbot.checks.finding import Finding
 from reviewbot.checks.rule import Rule
 from reviewbot.checks.subject import Subject
 from reviewbot.measure.examine import examine
-from reviewbot.measure.pairing import Partner
+from reviewbot.measure.names import Partner
 from reviewbot.mesh import Material, Model, Part
 from reviewbot.settings import Settings, parse_settings
 

@@ -13,8 +13,9 @@ from repositories import Repository
 
 from reviewbot.errors import RendererUnavailableError
 from reviewbot.history.sources import DiskSource, GitSource, Source, opened
+from reviewbot.jobs import AssetJob, AssetReview
+from reviewbot.making import make_review
 from reviewbot.render.backends import choose_renderer
-from reviewbot.review import AssetJob, AssetReview, review_asset
 from reviewbot.settings import Settings
 
 SHEET = """mtllib lamp.mtl
@@ -71,7 +72,7 @@ def reviewed(before: Source | None, after: Source, *, pictures: str = "none") ->
         acceptances=(),
         today=datetime.date(2024, 5, 1),
     )
-    return review_asset(job)
+    return make_review(job).review
 
 
 def missing(review: AssetReview) -> list[tuple[str, str]]:

@@ -25,6 +25,7 @@ ORDER = (
     "jobs",
     "cache",
     "spread",
+    "intake",
     "review",
     "making",
     "reviews",

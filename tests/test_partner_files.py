@@ -8,9 +8,10 @@ from shapes import box, sphere
 
 from reviewbot.geometry.rays import rays_available
 from reviewbot.history.sources import DiskSource
+from reviewbot.jobs import AssetJob
+from reviewbot.making import make_review
 from reviewbot.mesh import Part
 from reviewbot.report.report import AssetEntry
-from reviewbot.review import AssetJob, review_asset
 from reviewbot.settings import Settings
 
 
@@ -38,7 +39,7 @@ def reviewed(file: Path) -> AssetEntry:
         acceptances=(),
         today=datetime.date(2024, 5, 1),
     )
-    return review_asset(job).entry
+    return make_review(job).review.entry
 
 
 def found(file: Path) -> dict[str, list[str]]:

@@ -14,8 +14,9 @@ from reviewbot.measure.eyes import eyes_of
 from reviewbot.measure.gaps import Gaps, find_gaps
 from reviewbot.measure.joints import Joints, find_joints
 from reviewbot.measure.manifold import Manifold, measure_manifold
+from reviewbot.measure.names import Partner
 from reviewbot.measure.overlap import Overlaps, find_overlaps
-from reviewbot.measure.pairing import Pairing, Partner, pair_parts
+from reviewbot.measure.pairing import Pairing, pair_parts
 from reviewbot.measure.placement import (
     Placement,
     TransformLeft,

@@ -8,9 +8,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from reviewbot.mesh import Model
 from reviewbot.settings import NameSettings, as_expression
 
 Kind = Literal["low", "high"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Partner:
+    """The file that holds the other kind of parts (see `partner_file`).
+
+    kind  what it holds
+    """
+
+    model: Model
+    kind: Kind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,23 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from reviewbot.measure.bake import Bake, measure_bakes
-from reviewbot.measure.names import Kind, Pairs, base_name, find_pairs, find_pairs_between
+from reviewbot.measure.names import Pairs, Partner, base_name, find_pairs, find_pairs_between
 from reviewbot.measure.surface import Surface, surface_of
-from reviewbot.mesh import Model, Part
+from reviewbot.mesh import Part
 from reviewbot.settings import Settings
 
 Bodies = Sequence[tuple[Part, Surface]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Partner:
-    """The file that holds the other kind of parts (see `names.partner_file`).
-
-    kind  what it holds
-    """
-
-    model: Model
-    kind: Kind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from shapes import box, model, sphere
 
 from reviewbot.checks.pair_gap import RULE
 from reviewbot.geometry.rays import rays_available
-from reviewbot.measure.pairing import Partner
+from reviewbot.measure.names import Partner
 from reviewbot.mesh import Part
 
 pytestmark = pytest.mark.skipif(

@@ -5,7 +5,7 @@ from found import found
 from shapes import cube, model
 
 from reviewbot.checks.pair_missing import RULE
-from reviewbot.measure.pairing import Partner
+from reviewbot.measure.names import Partner
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,8 @@ import pytest
 from shapes import cube, model, sphere
 
 from reviewbot.geometry.rays import rays_available
-from reviewbot.measure.pairing import Pairing, Partner, pair_parts
+from reviewbot.measure.names import Partner
+from reviewbot.measure.pairing import Pairing, pair_parts
 from reviewbot.measure.surface import surface_of
 from reviewbot.mesh import Part
 from reviewbot.settings import LimitSettings, Settings

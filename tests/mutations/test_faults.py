@@ -21,9 +21,10 @@ from reviewbot.checks.subject import Subject
 from reviewbot.compare.comparison import compare
 from reviewbot.geometry.rays import rays_available
 from reviewbot.history.sources import DiskSource
+from reviewbot.jobs import AssetJob
+from reviewbot.making import make_review
 from reviewbot.measure.examine import Examination, examine
 from reviewbot.mesh import Model
-from reviewbot.review import AssetJob, review_asset
 
 pytestmark = pytest.mark.skipif(
     not rays_available(), reason="embreex has no wheel for this machine"
@@ -99,7 +100,7 @@ def reviewed(folder: Path, before: str, after: str) -> set[tuple[str, str]]:
         acceptances=(),
         today=datetime.date(2024, 5, 1),
     )
-    return {(one.code, one.standing) for one in review_asset(job).entry.findings}
+    return {(one.code, one.standing) for one in make_review(job).review.entry.findings}
 
 
 def test_another_outline_is_a_new_finding(tmp_path: Path) -> None:
