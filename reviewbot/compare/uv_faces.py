@@ -54,10 +54,11 @@ def _collapsed(body: Body) -> BoolArray:
     collapsed = np.zeros(body.faces, dtype=bool)
     if len(rows):
         start = body.part.face_start[:-1]
-        uv = body.part.uvs[body.part.corner_uv]
-        away = np.abs(uv - np.repeat(uv[np.minimum(start, len(uv) - 1)], sizes, axis=0)).max(axis=1)
         filled = sizes > 0
-        farthest = np.zeros(body.faces)
-        farthest[filled] = np.maximum.reduceat(away, start[filled])
-        collapsed[rows] = farthest[rows] <= 1e-9
+        apart = np.zeros(body.faces)
+        for column in body.part.uvs.T:
+            value = np.ascontiguousarray(column)[body.part.corner_uv]
+            away = np.abs(value - np.repeat(value[np.minimum(start, len(value) - 1)], sizes))
+            apart[filled] = np.maximum(apart[filled], np.maximum.reduceat(away, start[filled]))
+        collapsed[rows] = apart[rows] <= 1e-9
     return collapsed

@@ -15,6 +15,10 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 ComplexArray = npt.NDArray[np.complex128]
 
 ROUNDS = 12  # of reweighting
+_SETTLED = 1e-10  # of a tile: a round that moves no map by more is the last
+_EXACT = 1e-6  # of a tile: rounding, which counts as no misfit
+_NO_MISFIT = float(np.log(_EXACT))
+_BETTER = 1.0  # what a mirrored map's misfit must be less by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,10 +48,11 @@ def fit_uv_maps(before: ComplexArray, after: ComplexArray, group: IndexArray, co
                    the closed form for two dimensions is a complex linear regression
     """
     plain = _fit(before, after, group, count)
+    misfit = _misfit(before, after, group, plain)
+    if (misfit - _BETTER <= _NO_MISFIT).all():  # nothing can fit better than that
+        return UvMaps(turn=plain[0], shift=plain[1], mirrored=np.zeros(count, dtype=bool))
     mirrored = _fit(before.conj(), after, group, count)
-    better = (
-        _misfit(before.conj(), after, group, mirrored) < _misfit(before, after, group, plain) - 1
-    )
+    better = _misfit(before.conj(), after, group, mirrored) < misfit - _BETTER
     return UvMaps(
         turn=np.where(better, mirrored[0], plain[0]),
         shift=np.where(better, mirrored[1], plain[1]),
@@ -59,7 +64,9 @@ def _fit(
     source: ComplexArray, target: ComplexArray, group: IndexArray, count: int
 ) -> tuple[ComplexArray, ComplexArray]:
     weight = np.ones(len(source))
+    turn, shift = np.ones(count, dtype=complex), np.zeros(count, dtype=complex)
     for _ in range(ROUNDS):
+        last_turn, last_shift = turn, shift
         total = np.maximum(np.bincount(group, weights=weight, minlength=count), 1e-300)
         middle = _sums(weight * source, group, count) / total
         aim = _sums(weight * target, group, count) / total
@@ -68,6 +75,9 @@ def _fit(
         mixed = _sums(weight * out.conj() * goal, group, count)
         turn = np.where(spread > 1e-18, mixed / np.where(spread > 1e-18, spread, 1), 1.0)
         shift = aim - turn * middle
+        moves = np.abs(turn - last_turn) + np.abs(shift - last_shift)
+        if not (moves > _SETTLED).any():
+            break
         weight = 1 / np.maximum(np.abs(turn[group] * source + shift[group] - target), 1e-7)
     return turn, shift
 
@@ -86,6 +96,6 @@ def _misfit(
     """(G,) mean logarithm of the distances that a fit leaves, those below rounding all alike: so
     that how many are exact counts for more than how far off the others are."""
     turn, shift = fitted
-    left = np.log(np.abs(turn[group] * source + shift[group] - target) + 1e-6)
+    left = np.log(np.abs(turn[group] * source + shift[group] - target) + _EXACT)
     count = np.maximum(np.bincount(group, minlength=len(turn)), 1)
     return np.asarray(np.bincount(group, weights=left, minlength=len(turn)) / count)
