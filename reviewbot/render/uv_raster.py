@@ -3,86 +3,103 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from reviewbot.mesh import FloatArray, IndexArray
 
-_TRIANGLES = 1 << 17  # triangles a turn
-_CHUNK = 1 << 17  # spans a turn
+S = TypeVar("S", bound=np.generic)
+
+_TRIANGLES = 1 << 15  # a turn: what is worked out for them stays in the processor's cache
+_SPANS = 1 << 16  # the same
+
+# Three columns of x and three of y: the corners of triangles, the topmost first.
+_Ring = tuple[list[FloatArray], list[FloatArray]]
 
 
 def covered_pixels(
-    corners: FloatArray, height: int, width: int
-) -> Iterator[tuple[IndexArray, IndexArray]]:
+    x: FloatArray, y: FloatArray, corners: IndexArray, height: int, width: int
+) -> Iterator[tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
     """Which triangles cover which pixels' middles, in pieces: (triangle (N,), pixel (N,)).
 
-    corners  (T, 3, 2) float64, x to the right and y downwards, in pixels; triangles with a corner
-             that is nan or infinite cover nothing
+    x, y     (P,) float64 places, x to the right and y downwards, in pixels
+    corners  (T, 3) int32 into them; triangles with a corner that is nan or infinite cover nothing
 
     Scan lines: of two triangles that share an edge, exactly one covers a pixel on it, since both
     work the edge's crossing out from the same ends in the same order.
     """
+    sound = np.isfinite(x) & np.isfinite(y)
     for at in range(0, len(corners), _TRIANGLES):
         some = corners[at : at + _TRIANGLES]
-        whole = np.flatnonzero(np.isfinite(some).reshape(-1, 6).all(axis=1))
-        for triangle, pixel in _spans_of(_from_top(some[whole]), height, width):
-            yield (at + whole[triangle]).astype(np.int32), pixel
+        whole = np.flatnonzero(sound[some].all(axis=1))
+        for triangle, pixel in _spans_of(_from_top(x, y, some[whole]), height, width):
+            yield at + whole[triangle], pixel
 
 
-def _spans_of(ring: FloatArray, height: int, width: int) -> Iterator[tuple[IndexArray, IndexArray]]:
-    """The same for triangles with their corners by rising y."""
-    first = np.clip(np.ceil(ring[:, 0, 1] - 0.5), 0, height).astype(np.int64)
-    last = np.clip(np.ceil(ring[:, 2, 1] - 0.5), 0, height).astype(np.int64)
-    rows = last - first
+def _from_top(x: FloatArray, y: FloatArray, corners: IndexArray) -> _Ring:
+    """Corners of each triangle by rising y."""
+    ring = ([x[corners[:, k]] for k in range(3)], [y[corners[:, k]] for k in range(3)])
+    for i, j in ((0, 1), (1, 2), (0, 1)):
+        swap = ring[1][j] < ring[1][i]
+        for column in ring:
+            one, other = column[i], column[j]
+            column[i], column[j] = np.where(swap, other, one), np.where(swap, one, other)
+    return ring
+
+
+def _spans_of(
+    ring: _Ring, height: int, width: int
+) -> Iterator[tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
+    """The same for triangles with their corners by rising y.
+
+    A triangle is cut at its middle corner into two halves, which follow each other: its long side
+    bounds both, a short one each.
+    """
+    (ax, bx, _), (ay, by, cy) = ring
+    first, middle, last = (_first_from(y, height) for y in (ay, by, cy))
+    long = _slope(ring, 0, 2)
+    short_x, short_y = _paired(ax, bx), _paired(ay, by)
+    short = _paired(_slope(ring, 0, 1), _slope(ring, 1, 2))
+    start, rows = _paired(first, middle), _paired(middle - first, last - middle)
     ends = np.cumsum(rows)
     at = 0
     while at < len(rows):
-        limit = (ends[at - 1] if at else 0) + _CHUNK
+        limit = (ends[at - 1] if at else 0) + _SPANS
         stop = max(at + 1, int(np.searchsorted(ends, limit, side="right")))
-        some = np.arange(at, stop)
-        owner = np.repeat(some, rows[some])
-        row = first[owner] + _ramp(rows[some])
-        left, right = _span(ring[owner], np.asarray(row + 0.5, dtype=np.float64))
-        start = np.clip(np.ceil(left - 0.5), 0, width).astype(np.int64)
-        count = np.maximum(np.clip(np.ceil(right - 0.5), 0, width).astype(np.int64) - start, 0)
-        span = np.repeat(np.arange(len(owner)), count)
-        column = start[span] + _ramp(count)
-        pixel = row[span] * width + column
-        yield owner[span].astype(np.int32), pixel.astype(np.int32)
+        half, row = _unrolled(rows[at:stop])
+        half += at
+        row += start[half]
+        triangle, y = half >> 1, row + 0.5
+        one = ax[triangle] + (y - ay[triangle]) * long[triangle]
+        other = short_x[half] + (y - short_y[half]) * short[half]
+        column = _first_from(np.minimum(one, other), width)
+        span, pixel = _unrolled(_first_from(np.maximum(one, other), width) - column)
+        pixel += (row * width + column)[span]
+        yield triangle[span], pixel
         at = stop
 
 
-def _from_top(corners: FloatArray) -> FloatArray:
-    """Corners of each triangle by rising y, and by x where y is the same."""
-    ring = [corners[:, 0], corners[:, 1], corners[:, 2]]
-    for i, j in ((0, 1), (1, 2), (0, 1)):
-        one, other = ring[i], ring[j]
-        swap = (other[:, 1] < one[:, 1]) | ((other[:, 1] == one[:, 1]) & (other[:, 0] < one[:, 0]))
-        ring[i] = np.where(swap[:, None], other, one)
-        ring[j] = np.where(swap[:, None], one, other)
-    return np.stack(ring, axis=1)
+def _slope(ring: _Ring, start: int, end: int) -> FloatArray:
+    """How far a side goes to the right for each pixel downwards; 0 for a level one."""
+    right, down = (column[end] - column[start] for column in ring)
+    return np.divide(right, down, out=np.zeros_like(down), where=down > 0)
 
 
-def _span(ring: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Where a scan line at y enters and leaves each triangle."""
-    top, middle, bottom = ring[:, 0], ring[:, 1], ring[:, 2]
-    long_side = _crossing(top, bottom, y)
-    upper = y < middle[:, 1]
-    start = np.where(upper[:, None], top, middle)
-    end = np.where(upper[:, None], middle, bottom)
-    short_side = _crossing(start, end, y)
-    return np.minimum(long_side, short_side), np.maximum(long_side, short_side)
+def _first_from(place: FloatArray, most: int) -> npt.NDArray[np.int64]:
+    """The first row or column whose middle lies at or beyond each place, `most` at most."""
+    return np.asarray(np.clip(np.ceil(place - 0.5), 0, most).astype(np.int64))
 
 
-def _crossing(start: FloatArray, end: FloatArray, y: FloatArray) -> FloatArray:
-    rise = end[:, 1] - start[:, 1]
-    share = (y - start[:, 1]) / np.where(rise > 0, rise, 1.0)
-    return np.asarray(start[:, 0] + share * (end[:, 0] - start[:, 0]))
+def _paired(first: npt.NDArray[S], second: npt.NDArray[S]) -> npt.NDArray[S]:
+    """(2N,) the first of both, the second of both, and so on."""
+    return np.stack([first, second], axis=1).reshape(-1)
 
 
-def _ramp(counts: IndexArray) -> IndexArray:
-    """0, 1, 2 ... up to each count, one after the other."""
-    ends = np.cumsum(counts)
-    total = int(ends[-1]) if len(ends) else 0
-    return np.asarray(np.arange(total) - np.repeat(ends - counts, counts))
+def _unrolled(
+    counts: npt.NDArray[np.int64],
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Each entry's number as often as it counts; and 0, 1, 2 ... for each."""
+    owner = np.repeat(np.arange(len(counts)), counts)
+    return owner, np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner]

@@ -157,7 +157,7 @@ def _tile_sheet(
         image = tile_image(
             tile,
             scene,
-            edges=tile_edges(scene, one.faces, column, row, finest=_FINEST_EDGE / size),
+            edges=_shown_edges(scene, one.faces, tile),
             padding=padding,
             marks=ends,
         )
@@ -182,6 +182,12 @@ def _tile_sheet(
         ),
         alt=f"UV tile {name}: {', '.join(told)} used",
     )
+
+
+def _shown_edges(scene: Scene, faces: UvFaces, tile: UvTile) -> FloatArray:
+    if tile.grain < _FINEST_EDGE / tile.size:
+        return np.empty((0, 2, 2))
+    return tile_edges(scene, faces, tile.column, tile.row)
 
 
 def tile_image(
@@ -219,15 +225,16 @@ def tile_image(
 
 
 def _with_edges(light: Floats32, tile: UvTile, edges: FloatArray) -> Floats32:
-    ends = tile_pixels(edges, tile.size)
-    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    start, end = (tile_pixels(edges[:, k].T, tile.size) for k in (0, 1))
+    step = end - start
+    length = np.hypot(*step)
     if not len(length) or float(length.sum()) > _MOST_EDGES:
         return light
     count = np.minimum(np.ceil(length * 3), 6 * tile.size).astype(np.int64) + 1
-    owner = np.repeat(np.arange(len(ends)), count)
-    share = (np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)) / count[owner]
-    place = ends[owner, 0] + share[:, None] * (ends[owner, 1] - ends[owner, 0])
-    cover = stroke(place[:, 0], place[:, 1], 1.0, tile.size, tile.size)
+    owner = np.repeat(np.arange(len(length)), count)
+    share = (np.arange(len(owner)) - (np.cumsum(count) - count)[owner]) / count[owner]
+    x, y = (start[axis][owner] + share * step[axis][owner] for axis in (0, 1))
+    cover = stroke(x, y, 1.0, tile.size, tile.size)
     return over(light, cover * np.float32(0.22), INK)
 
 
@@ -274,7 +281,7 @@ def _ground(size: int) -> Floats32:
     """The tile's paper, its border, and lines at quarters."""
     image = paper(size, size, _GROUND)
     for quarter in range(5):
-        place = tile_pixels(np.array([[quarter / 4, 1 - quarter / 4]]), size)[0]
+        place = tile_pixels(np.array([quarter / 4, 1 - quarter / 4]), size)
         x, y = np.clip(np.round(place).astype(int), 0, size - 1)
         low, high = tile_span(size)
         colour = INK if quarter in (0, 4) else _GRID
@@ -311,7 +318,7 @@ def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) 
         if _tile_of((u, v)) != (tile.column, tile.row):
             continue
         tag = _tag(number)
-        place = tile_pixels(np.array([[u - tile.column, v - tile.row]]), tile.size)[0]
+        place = tile_pixels(np.array([u - tile.column, v - tile.row]), tile.size)
         left, top = (np.round(place).astype(int) - [tag.shape[1] // 2, tag.shape[0] // 2]).tolist()
         left = int(np.clip(left, 0, tile.size - tag.shape[1]))
         top = int(np.clip(top, 0, tile.size - tag.shape[0]))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -12,9 +15,16 @@ from shapely import Polygon, contains_xy
 from reviewbot.render.uv_raster import covered_pixels
 
 
+def pieces_of(corners: np.ndarray, height: int, width: int) -> Iterator[tuple[Any, Any]]:
+    """Of triangles (T, 3, 2) with corners of their own."""
+    x, y = corners.reshape(-1, 2).T
+    ring = np.arange(3 * len(corners), dtype=np.int32).reshape(-1, 3)
+    return covered_pixels(x, y, ring, height, width)
+
+
 def counts(corners: np.ndarray, height: int, width: int) -> np.ndarray:
     total = np.zeros(height * width, dtype=int)
-    for triangle, pixel in covered_pixels(corners, height, width):
+    for triangle, pixel in pieces_of(corners, height, width):
         assert len(triangle) == len(pixel)
         total += np.bincount(pixel, minlength=height * width)
     return total.reshape(height, width)
@@ -47,10 +57,10 @@ def test_one_triangle_is_that_of_shapely(seed: int) -> None:
 
 def test_many_spans_come_in_pieces_without_loss() -> None:
     strips = np.array([[(0, k), (50, k), (50, k + 0.99)] for k in np.linspace(0, 49, 9000)])
-    pieces = list(covered_pixels(strips, 50, 50))
+    pieces = list(pieces_of(strips, 50, 50))
     several = np.concatenate([pixel for _, pixel in pieces])
     one_by_one = sum(
-        len(p) for k in range(0, 9000, 500) for _, p in covered_pixels(strips[k : k + 500], 50, 50)
+        len(p) for k in range(0, 9000, 500) for _, p in pieces_of(strips[k : k + 500], 50, 50)
     )
     assert len(several) == one_by_one
 
