@@ -51,11 +51,16 @@ def draw_lines(
 def over(light: Floats32, cover: Floats32, colour: Rgb) -> Floats32:
     """A colour laid over a picture as far as `cover` (H, W), 0 to 1, says."""
     result = light.copy()
-    flat, share = result.reshape(-1, 3), cover.reshape(-1)
+    lay(result, cover, colour)
+    return result
+
+
+def lay(light: Floats32, cover: Floats32, colour: Rgb) -> None:
+    """The same on the picture (H, W, 3) itself, where it is drawn on many times."""
+    flat, share = light.reshape(-1, 3), cover.reshape(-1)
     touched = np.flatnonzero(share)
     some = share[touched, None]
     flat[touched] = flat[touched] * (1 - some) + light_of(colour) * some
-    return result
 
 
 def stroke(x: FloatArray, y: FloatArray, width: float, height_px: int, width_px: int) -> Floats32:

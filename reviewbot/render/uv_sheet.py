@@ -32,10 +32,9 @@ from reviewbot.render.colours import (
     Rgb,
     category_lights,
     light_of,
-    light_of_image,
     srgb_from_linear,
 )
-from reviewbot.render.lines import over, stroke
+from reviewbot.render.lines import lay, stroke
 from reviewbot.render.picture import Picture, drawn_picture
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.uv_tile import (
@@ -207,52 +206,60 @@ def tile_image(
     size, fine = tile.size, tile.fine
     light = _ground(size)
     padded, tight = padding_of(tile, padding)
-    light = _filled(light, tile, _tints(scene))
-    light = np.where(padded[..., None], light * np.float32(0.86), light)
-    pixels = np.arange(size * size, dtype=np.int32)
-    rising = hatch(pixels, size).reshape(size, size)
-    falling = hatch(pixels, size, falling=True).reshape(size, size)
-    light = over(light, shrunk(tile.mirrored, fine) * rising * np.float32(0.6), INK)
-    light = over(light, shrunk(tile.stacked, fine) * _dots(size) * np.float32(0.7), INK)
-    crossed = np.where(rising | falling, 0.9, 0.25).astype(np.float32)
-    light = over(light, shrunk(tile.accidental, fine) * crossed, VERMILLION)
-    light = _with_edges(light, tile, edges)
-    light = over(light, shrunk(borders_of(tile), fine) * np.float32(0.85), INK)
-    grown = ndimage.binary_dilation(tight, iterations=2).astype(np.float32)
-    light = over(light, grown, VERMILLION)
-    named = _named(srgb_from_linear(light), tile, scene.part_names)
-    return _numbered(named, tile, marks)
+    _fill(light, tile, _tints(scene))
+    light[padded] *= np.float32(0.86)
+    for where, pattern, strength, colour in (
+        (tile.mirrored, _stripes, 1.0, INK),
+        (tile.stacked, _dots, 0.7, INK),
+        (tile.accidental, _crossed, 1.0, VERMILLION),
+    ):
+        if where.any():
+            share = shrunk(where, fine) * np.float32(strength)
+            lay(light, share * pattern(size, size), colour)
+    _lay_edges(light, tile, edges)
+    lay(light, shrunk(borders_of(tile), fine) * np.float32(0.85), INK)
+    if tight.any():
+        grown = ndimage.binary_dilation(tight, iterations=2).astype(np.float32)
+        lay(light, grown, VERMILLION)
+    image = srgb_from_linear(light)
+    _write_names(image, tile, scene.part_names)
+    _write_numbers(image, tile, marks)
+    return image
 
 
-def _with_edges(light: Floats32, tile: UvTile, edges: FloatArray) -> Floats32:
+def _lay_edges(light: Floats32, tile: UvTile, edges: FloatArray) -> None:
     start, end = (tile_pixels(edges[:, k].T, tile.size) for k in (0, 1))
     step = end - start
     length = np.hypot(*step)
     if not len(length) or float(length.sum()) > _MOST_EDGES:
-        return light
+        return
     count = np.minimum(np.ceil(length * 3), 6 * tile.size).astype(np.int64) + 1
     owner = np.repeat(np.arange(len(length)), count)
     share = (np.arange(len(owner)) - (np.cumsum(count) - count)[owner]) / count[owner]
     x, y = (start[axis][owner] + share * step[axis][owner] for axis in (0, 1))
     cover = stroke(x, y, 1.0, tile.size, tile.size)
-    return over(light, cover * np.float32(0.22), INK)
+    lay(light, cover * np.float32(0.22), INK)
 
 
-def _named(image: Image, tile: UvTile, part_names: Sequence[str]) -> Image:
+def _write_names(image: Image, tile: UvTile, part_names: Sequence[str]) -> None:
     """Each part's name where it has most room, if it has enough."""
-    image = image.copy()
-    for part in np.unique(tile.part[tile.part >= 0]).tolist():
-        room = np.pad(tile.part[:: tile.fine, :: tile.fine] == part, 1)
-        y, x, half = _roomiest(room)
+    parts = tile.part[:: tile.fine, :: tile.fine]
+    for part, box in enumerate(ndimage.find_objects(parts + 1)):
+        if box is None:
+            continue
         word = text(part_names[part][:24], size=NOTE, weight="Medium", colour=INK)
+        room = np.pad(parts[box] == part, 1)
+        if word.shape[0] > room.shape[0] or word.shape[1] > room.shape[1]:
+            continue
+        y, x, half = _roomiest(room)
         if word.shape[0] <= 2 * half and word.shape[1] <= _row_room(room, y, x):
             drop = min(_DROP, half - word.shape[0] // 2)
-            _laid_over(image, word, x - word.shape[1] // 2, y + drop - word.shape[0] // 2)
-    return image
+            left, top = box[1].start + x, box[0].start + y + drop
+            _laid_over(image, word, left - word.shape[1] // 2, top - word.shape[0] // 2)
 
 
 def _roomiest(room: BoolArray) -> tuple[int, int, int]:
-    """Row, column (of the picture within its rim) and reach of the middle of the widest place."""
+    """Row, column (within a rim of one) and reach of the middle of the widest place."""
     reach = ndimage.distance_transform_cdt(room, metric="chessboard")[1:-1, 1:-1]
     half = int(reach.max())
     rows, columns = np.nonzero(reach >= half - 1)
@@ -279,25 +286,32 @@ def _laid_over(image: Image, word: Image, left: int, top: int) -> None:
 
 def _ground(size: int) -> Floats32:
     """The tile's paper, its border, and lines at quarters."""
-    image = paper(size, size, _GROUND)
+    light = np.empty((size, size, 3), dtype=np.float32)
+    light[:] = light_of(_GROUND)
     for quarter in range(5):
         place = tile_pixels(np.array([quarter / 4, 1 - quarter / 4]), size)
         x, y = np.clip(np.round(place).astype(int), 0, size - 1)
         low, high = tile_span(size)
-        colour = INK if quarter in (0, 4) else _GRID
-        image[low:high, x - (quarter == 4) : x + 1] = colour
-        image[y : y + 1, low:high] = colour
-    return light_of_image(image)
+        colour = light_of(INK if quarter in (0, 4) else _GRID)
+        light[low:high, x - (quarter == 4) : x + 1] = colour
+        light[y : y + 1, low:high] = colour
+    return light
 
 
-def _filled(light: Floats32, tile: UvTile, tints: Floats32) -> Floats32:
+def _fill(light: Floats32, tile: UvTile, tints: Floats32) -> None:
     """Shells in their part's colour, softened so that marks stand out."""
-    fine = tile.fine
+    fine, flat = tile.fine, light.reshape(-1, 3)
+    cells = [tile.part[i::fine, j::fine].reshape(-1) for i in range(fine) for j in range(fine)]
+    mixed = np.zeros(len(flat), dtype=bool)
+    for cell in cells[1:]:
+        mixed |= cell != cells[0]
+    plain = np.flatnonzero(~mixed & (cells[0] >= 0))
+    flat[plain] = tints[cells[0][plain]]
+    rest = np.flatnonzero(mixed)
+    some = np.stack([cell[rest] for cell in cells])
+    bare = np.float32(1 / len(cells)) * np.count_nonzero(some < 0, axis=0).astype(np.float32)
     coloured = np.concatenate([tints, np.zeros((1, 3), np.float32)])  # -1, no part, is the last
-    cells = [tile.part[i::fine, j::fine] for i in range(fine) for j in range(fine)]
-    total = sum(coloured[cell] for cell in cells) / np.float32(fine**2)
-    bare = 1 - shrunk(tile.part >= 0, fine)[..., None]
-    return np.asarray(light * bare + total, dtype=np.float32)
+    flat[rest] = flat[rest] * bare[:, None] + coloured[some].mean(axis=0)
 
 
 def _tints(scene: Scene) -> Floats32:
@@ -306,14 +320,24 @@ def _tints(scene: Scene) -> Floats32:
     return np.asarray(pale, dtype=np.float32)
 
 
-def _dots(size: int) -> Floats32:
-    y, x = np.mgrid[0:size, 0:size] % 12
-    return np.asarray((x - 5.5) ** 2 + (y - 5.5) ** 2 < 6.0, dtype=np.float32)
+def _dots(height: int, width: int) -> Floats32:
+    y, x = (((np.arange(side) % 12) - 5.5) ** 2 for side in (height, width))
+    return np.asarray(y[:, None] + x < 6.0, dtype=np.float32)
 
 
-def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) -> Image:
+def _stripes(height: int, width: int) -> Floats32:
+    pixels = np.arange(height * width, dtype=np.int32)
+    return hatch(pixels, width).reshape(height, width) * np.float32(0.6)
+
+
+def _crossed(height: int, width: int) -> Floats32:
+    pixels = np.arange(height * width, dtype=np.int32)
+    both = hatch(pixels, width) | hatch(pixels, width, falling=True)
+    return np.where(both, np.float32(0.9), np.float32(0.25)).reshape(height, width)
+
+
+def _write_numbers(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) -> None:
     """Numbers on moved shells, so that the eye finds each again on the other side."""
-    image = image.copy()
     for number, (u, v) in enumerate(marks, start=1):
         if _tile_of((u, v)) != (tile.column, tile.row):
             continue
@@ -323,7 +347,6 @@ def _numbered(image: Image, tile: UvTile, marks: Sequence[tuple[float, float]]) 
         left = int(np.clip(left, 0, tile.size - tag.shape[1]))
         top = int(np.clip(top, 0, tile.size - tag.shape[0]))
         image[top : top + tag.shape[0], left : left + tag.shape[1]] = tag
-    return image
 
 
 def _tag(number: int) -> Image:
@@ -364,15 +387,7 @@ def _key(parts: Mapping[str, Rgb], padding: str, width: int) -> Image:
 
 def _mark(name: str) -> Image:
     """A swatch hatched as in the tile."""
-    size, width = (26, 44), 44
-    pixels = np.arange(size[0] * width, dtype=np.int32)
-    rising = hatch(pixels, width).reshape(size)
-    falling = hatch(pixels, width, falling=True).reshape(size)
-    light = np.broadcast_to(light_of((205, 214, 222)), (*size, 3)).astype(np.float32)
-    if name == "accidental":
-        cover = np.where(rising | falling, 0.9, 0.25).astype(np.float32)
-        light = over(light, cover, VERMILLION)
-    else:
-        dots = _dots(width)[: size[0]]
-        light = over(light, (dots if name == "stacked" else rising * 0.6).astype(np.float32), INK)
+    patterns = {"accidental": _crossed, "stacked": _dots, "mirrored": _stripes}
+    light = np.broadcast_to(light_of((205, 214, 222)), (26, 44, 3)).astype(np.float32)
+    lay(light, patterns[name](26, 44), VERMILLION if name == "accidental" else INK)
     return framed(srgb_from_linear(light))

@@ -226,22 +226,30 @@ def padding_of(tile: UvTile, padding: float) -> tuple[BoolArray, BoolArray]:
         nothing = np.zeros(region.shape, dtype=bool)
         return nothing, nothing
     reach = padding * region.shape[0] / (1 + 2 * RIM)
-    distance, nearest = ndimage.distance_transform_edt(region < 0, return_indices=True)
-    owner = region[nearest[0], nearest[1]]
+    ground = np.nonzero(region < 0)
+    indices = ndimage.distance_transform_edt(
+        region < 0, return_distances=False, return_indices=True
+    )
+    nearest = tuple(axis[ground] for axis in indices)
+    owner, distance = region.copy(), np.zeros(region.shape)
+    owner[ground] = region[nearest]
+    distance[ground] = np.hypot(nearest[0] - ground[0], nearest[1] - ground[1])
     padded = (distance > 0) & (distance <= max(reach, 1.0))
     tight = np.zeros(region.shape, dtype=bool)
-    for axis in (0, 1):
-        here = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
-        there = (slice(1, None), slice(None)) if axis == 0 else (slice(None), slice(1, None))
-        meets = (owner[here] != owner[there]) & (distance[here] + distance[there] + 1 < 2 * reach)
-        meets &= (distance[here] > 0) | (distance[there] > 0)
-        tight[here] |= meets
-        tight[there] |= meets
+    flat, gap = tight.reshape(-1), distance.reshape(-1)
+    for axis, step in ((0, region.shape[1]), (1, 1)):
+        one, other = np.nonzero(np.diff(owner, axis=axis))
+        here = one * region.shape[1] + other
+        between = gap[here] + gap[here + step]
+        meets = here[(between > 0) & (between + 1 < 2 * reach)]
+        flat[meets] = flat[meets + step] = True
     return padded, tight & (region < 0)
 
 
 def shrunk(fine: BoolArray, factor: int) -> Floats32:
     """(size, size) float32 share of each pixel's fine cells that are set."""
+    if factor == 1:
+        return fine.astype(np.float32)
     cells = fine.view(np.uint8)
     total = sum(cells[i::factor, j::factor] for i in range(factor) for j in range(factor))
     return np.asarray(total, dtype=np.float32) / np.float32(factor**2)
