@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -15,12 +15,15 @@ from reviewbot.cores import thread_count
 from reviewbot.mesh import BoolArray
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage
-from reviewbot.render.flip import flip_available, flip_map
+from reviewbot.render.flip import flip_map
 from reviewbot.render.samples import Floats32
 
 _WINDOW = 11  # pixels: Gaussian window of Wang et al., sigma 1.5
 FLIP_VIEWS = 3  # it takes ten times as long as SSIM
 _MARGIN = 8  # pixels kept round the object, so that windows at its edge are whole
+# Pixels round what differs beyond which neither map tells: twice what their filters reach. SSIM's
+# window reaches 5 pixels, FLIP's widest filter 10 at 67 pixels a degree.
+_SSIM_MARGIN, _FLIP_MARGIN = 10, 20
 SAME_SSIM = 0.9995  # at or above this nothing is to be seen, and FLIP is not worth its time
 
 
@@ -51,39 +54,33 @@ class ViewDifference:
 
 
 def view_difference(
-    name: str,
-    before: Image,
-    after: Image,
-    *,
-    before_mask: BoolArray,
-    after_mask: BoolArray,
-    with_flip: bool = True,
+    name: str, before: Image, after: Image, *, before_mask: BoolArray, after_mask: BoolArray
 ) -> ViewDifference:
     """Compare two pictures (H, W, 3) of one view, seen by the same camera and back end.
 
-    Masks (H, W) say what is covered. SSIM: Wang, Bovik, Sheikh & Simoncelli 2004; FLIP: Andersson
-    et al. 2020, only where SSIM shows a difference and the optional package is there.
+    Masks (H, W) say what is covered. SSIM: Wang, Bovik, Sheikh & Simoncelli 2004; FLIP is left out,
+    see `with_flip`.
     """
     union = before_mask | after_mask
-    box = _box(union)
-    area = union[box]
+    box = _box(union, _MARGIN)
+    area, old, new = union[box], before[box], after[box]
     changed = np.zeros(union.shape, dtype=np.float32)
     pixels, at = outline_displacement(before_mask[box], after_mask[box])
     if at is not None:
         at = (at[0] + box[1].start, at[1] + box[0].start)
-    similarity, flip = np.ones(area.shape, dtype=np.float32), None
-    if area.any() and not np.array_equal(before[box], after[box]):
-        similarity = ssim_map(grey(before[box]), grey(after[box]))
+    similarity = np.ones(area.shape, dtype=np.float32)
+    differs = (old != new).any(axis=2)
+    if area.any() and differs.any():
+        near = _box(differs, _SSIM_MARGIN)
+        similarity[near] = ssim_map(grey(old[near]), grey(new[near]))
         changed[box] = np.where(area, np.clip(1 - similarity, 0, 1), 0)
-        if with_flip and float(similarity[area].mean()) < SAME_SSIM:
-            flip = flip_map(before[box], after[box])
     seen = similarity[area] if area.any() else np.ones(1)
     return ViewDifference(
         name=name,
         ssim=float(seen.mean()),
         ssim_worst=float(np.percentile(seen, 1)),
-        flip=None if flip is None else float(flip[area].mean()),
-        flip_worst=None if flip is None else float(np.percentile(flip[area], 99)),
+        flip=None,
+        flip_worst=None,
         silhouette_iou=overlap(before_mask, after_mask),
         outline_pixels=pixels,
         outline_at=at,
@@ -91,26 +88,50 @@ def view_difference(
     )
 
 
+def with_flip(
+    difference: ViewDifference,
+    before: Image,
+    after: Image,
+    *,
+    before_mask: BoolArray,
+    after_mask: BoolArray,
+) -> ViewDifference:
+    """The same with its FLIP figures (Andersson et al. 2020), where SSIM shows a difference and the
+    optional package is there."""
+    if not difference.ssim < SAME_SSIM:
+        return difference
+    union = before_mask | after_mask
+    box = _box(union, _MARGIN)
+    area, old, new = union[box], before[box], after[box]
+    near = _box((old != new).any(axis=2), _FLIP_MARGIN)
+    found = flip_map(old[near], new[near])
+    if found is None:
+        return difference
+    flip = np.zeros(area.shape, dtype=np.float32)
+    flip[near] = found
+    seen = flip[area]
+    return replace(difference, flip=float(seen.mean()), flip_worst=float(np.percentile(seen, 99)))
+
+
 def differences_of(
     before: Sequence[ViewImage], after: Sequence[ViewImage], *, flip_views: int = FLIP_VIEWS
 ) -> tuple[ViewDifference, ...]:
     """All views compared; FLIP only for the few that SSIM finds most different."""
 
-    def compared(k: int, with_flip: bool) -> ViewDifference:
+    def compared(k: int) -> ViewDifference:
+        old, new = before[k], after[k]
         return view_difference(
-            after[k].name,
-            before[k].clay,
-            after[k].clay,
-            before_mask=before[k].mask,
-            after_mask=after[k].mask,
-            with_flip=with_flip,
+            new.name, old.clay, new.clay, before_mask=old.mask, after_mask=new.mask
         )
 
+    def flipped(k: int) -> ViewDifference:
+        old, new = before[k], after[k]
+        return with_flip(found[k], old.clay, new.clay, before_mask=old.mask, after_mask=new.mask)
+
     with ThreadPoolExecutor(thread_count()) as pool:
-        found = list(pool.map(lambda k: compared(k, False), range(len(after))))
+        found = list(pool.map(compared, range(len(after))))
         worst = sorted(range(len(found)), key=lambda k: found[k].ssim)[:flip_views]
-        worst = [k for k in worst if found[k].ssim < SAME_SSIM] if flip_available() else []
-        for k, again in zip(worst, pool.map(lambda k: compared(k, True), worst), strict=True):
+        for k, again in zip(worst, pool.map(flipped, worst), strict=True):
             found[k] = again
     return tuple(found)
 
@@ -174,11 +195,11 @@ def outline(mask: BoolArray) -> BoolArray:
     return np.asarray(mask & ~ndimage.binary_erosion(mask))
 
 
-def _box(mask: BoolArray) -> tuple[slice, slice]:
-    """The rows and columns round what is covered, and a margin; one pixel where nothing is."""
+def _box(mask: BoolArray, margin: int) -> tuple[slice, slice]:
+    """The rows and columns round what is set, and a margin; one pixel and it where nothing is."""
     spans = []
     for axis, length in ((1, mask.shape[0]), (0, mask.shape[1])):
         used = np.flatnonzero(mask.any(axis=axis))
         low, high = (int(used[0]), int(used[-1]) + 1) if len(used) else (0, 1)
-        spans.append(slice(max(0, low - _MARGIN), min(length, high + _MARGIN)))
+        spans.append(slice(max(0, low - margin), min(length, high + margin)))
     return spans[0], spans[1]

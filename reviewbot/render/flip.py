@@ -24,10 +24,6 @@ def _evaluate() -> Any:
     return evaluate
 
 
-def flip_available() -> bool:
-    return _evaluate() is not None
-
-
 def flip_map(before: Image, after: Image) -> Floats32 | None:
     """(H, W) float32, 0 where alike, 1 at most; None where the package is missing.
 

@@ -15,6 +15,7 @@ from reviewbot.render.differences import (
     overlap,
     ssim_map,
     view_difference,
+    with_flip,
 )
 
 
@@ -30,7 +31,8 @@ def disc(radius: float, at: tuple[float, float] = (40.0, 45.0)) -> np.ndarray:
 
 
 def compared(before: np.ndarray, after: np.ndarray, old: np.ndarray, new: np.ndarray):
-    return view_difference("view", before, after, before_mask=old, after_mask=new)
+    found = view_difference("view", before, after, before_mask=old, after_mask=new)
+    return with_flip(found, before, after, before_mask=old, after_mask=new)
 
 
 def test_ssim_is_that_of_scikit_image() -> None:
@@ -133,6 +135,19 @@ def test_pictures_smaller_than_the_window() -> None:
     mask = np.ones((4, 5), dtype=bool)
     found = compared(noise(1)[:4, :5], noise(2)[:4, :5], mask, mask)
     assert -1 <= found.ssim < 1
+
+
+def test_flip_tells_of_the_whole_object_though_little_differs() -> None:
+    """Worked out round what differs alone, against the authors' package on the whole picture."""
+    package = pytest.importorskip("flip_evaluator")
+    before, after, mask = noise(3), noise(3), np.ones((90, 80), dtype=bool)
+    after[50:53, 40:44] = 255 - after[50:53, 40:44]
+    pair = [image.astype(np.float32) / 255 for image in (before, after)]
+    expected, mean, _ = package.evaluate(*pair, "LDR", applyMagma=False)
+    assert not expected[:10].any()
+    found = compared(before, after, mask, mask)
+    assert found.flip == pytest.approx(mean, rel=1e-5)
+    assert found.flip_worst == pytest.approx(np.percentile(expected, 99), rel=1e-5)
 
 
 def test_flip_is_spent_on_the_worst_views() -> None:
