@@ -18,8 +18,8 @@ from reviewbot.render.canvas import (
     text,
     under,
 )
-from reviewbot.render.colours import BACKDROP, MUTED, Image, light_of
-from reviewbot.render.compose import blended
+from reviewbot.render.colours import BACKDROP, MUTED, Image, light_of, light_of_image
+from reviewbot.render.compose import ViewImage, blended
 from reviewbot.render.heat import PALE
 from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer
@@ -32,6 +32,20 @@ def pale_light(view: ViewBuffer, shade: Floats32) -> Floats32:
     """(H, W, 3) light of the bare form, so light that lines and marks stand out on it."""
     light = shade[:, None] * light_of(PALE)
     return blended(view.samples, light, light_of(BACKDROP))
+
+
+def faded(view: ViewImage, box: Box, *, ground: float, form: float) -> Floats32:
+    """(H, W, 3) light of a view's form in grey, so pale that marks stand out on it, within a box.
+
+    ground, form  how much of the backdrop's light and of the form's own is in it
+    """
+    backdrop = light_of(BACKDROP)
+    mask = view.mask[box]
+    light = np.empty((*mask.shape, 3), dtype=np.float32)
+    light[:] = backdrop
+    grey = light_of_image(view.clay[box][mask]).mean(axis=1, keepdims=True)
+    light[mask] = np.float32(ground) * backdrop + np.float32(form) * grey
+    return light
 
 
 def crop_box(masks: Iterable[BoolArray]) -> Box:

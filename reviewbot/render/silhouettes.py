@@ -20,13 +20,12 @@ from reviewbot.render.colours import (
     Image,
     Rgb,
     light_of,
-    light_of_image,
     srgb_from_linear,
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
-from reviewbot.render.lines import over, stroke
-from reviewbot.render.panels import crop_box
+from reviewbot.render.lines import lay, over, stroke
+from reviewbot.render.panels import Box, crop_box, faded
 from reviewbot.render.picture import Picture, shaded_picture
 from reviewbot.render.samples import Floats32
 
@@ -69,7 +68,7 @@ def silhouette_picture(
     box = crop_box([view.mask for k in chosen for view in (before[k], after[k])])
     panels = []
     for k in chosen:
-        drawn = overlay(before[k], after[k], differences[k])[box]
+        drawn = overlay(before[k], after[k], differences[k], box)
         told = _told(differences[k], units_per_pixel, size)
         names = [
             label(differences[k].name, drawn.shape[1], size=LABEL, weight="Medium"),
@@ -99,26 +98,27 @@ def _told(difference: ViewDifference, units_per_pixel: float, size: float) -> st
     return f"{100 * share:.1f}% of the size off, {overlap}"
 
 
-def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
-    """(H, W, 3) the form of the version after, faded; lost and gained areas; both outlines."""
+def overlay(before: ViewImage, after: ViewImage, difference: ViewDifference, box: Box) -> Image:
+    """(H, W, 3) the form of the version after, faded; lost and gained areas; both outlines.
+
+    box  what is drawn of the view
+    """
     height, width = after.mask.shape
-    backdrop = light_of(BACKDROP)
-    grey = light_of_image(after.clay).mean(axis=2, keepdims=True)
-    light = np.where(after.mask[..., None], 0.62 * backdrop + 0.4 * grey, backdrop)
-    light = np.asarray(light, dtype=np.float32)
-    pixels = np.arange(height * width, dtype=np.int32)
-    lost, gained = before.mask & ~after.mask, after.mask & ~before.mask
-    falling = hatch(pixels, width, falling=True).reshape(height, width)
-    light = over(light, np.where(falling, 0.85, 0.3).astype(np.float32) * lost, BLUE)
-    light = over(light, gained.astype(np.float32) * np.float32(0.75), ORANGE)
-    light = _outlined(light, before.mask, BLUE, dash=9.0)
-    light = _outlined(light, after.mask, INK, dash=0.0)
+    light = faded(after, box, ground=0.62, form=0.4)
+    pixels = np.arange(height * width, dtype=np.int32).reshape(height, width)[box]
+    old, new = before.mask[box], after.mask[box]
+    falling = hatch(pixels, width, falling=True)
+    lay(light, np.where(falling, np.float32(0.85), np.float32(0.3)) * (old & ~new), BLUE)
+    lay(light, (new & ~old) * np.float32(0.75), ORANGE)
+    _lay_outline(light, old, BLUE, dash=9.0)
+    _lay_outline(light, new, INK, dash=0.0)
     if difference.outline_at is not None:
-        light = ring(light, difference.outline_at, 16.0, VERMILLION)
+        x, y = difference.outline_at
+        light = ring(light, (x - box[1].start, y - box[0].start), 16.0, VERMILLION)
     return srgb_from_linear(light)
 
 
-def _outlined(light: Floats32, mask: BoolArray, colour: Rgb, *, dash: float) -> Floats32:
+def _lay_outline(light: Floats32, mask: BoolArray, colour: Rgb, *, dash: float) -> None:
     places = [np.empty((0, 2))]
     padded = ndimage.gaussian_filter(np.pad(mask, 1).astype(np.float32), 0.8)
     for contour in find_contours(padded, 0.5):  # type: ignore[no-untyped-call]
@@ -127,8 +127,7 @@ def _outlined(light: Floats32, mask: BoolArray, colour: Rgb, *, dash: float) -> 
         path = np.stack([np.interp(fine, run, contour[:, k]) for k in (0, 1)], axis=1)
         places.append(path if dash == 0 else path[np.mod(fine, 2 * dash) < dash])
     path = np.concatenate(places) - 0.5  # contours run through pixels' middles, padded by one
-    cover = stroke(path[:, 1], path[:, 0], _LINE, *mask.shape)
-    return over(light, cover, colour)
+    lay(light, stroke(path[:, 1], path[:, 0], _LINE, *mask.shape), colour)
 
 
 def _along(path: FloatArray) -> FloatArray:
@@ -142,7 +141,8 @@ def ring(light: Floats32, at: tuple[float, float], radius: float, colour: Rgb) -
     x, y = at[0] + radius * np.cos(turn), at[1] + radius * np.sin(turn)
     height, width = light.shape[:2]
     light = over(light, stroke(x, y, 7.0, height, width), (255, 255, 255))
-    return over(light, stroke(x, y, 4.0, height, width), colour)
+    lay(light, stroke(x, y, 4.0, height, width), colour)
+    return light
 
 
 def _key(width: int) -> Image:

@@ -21,44 +21,42 @@ from reviewbot.render.canvas import (
     under,
 )
 from reviewbot.render.colours import (
-    BACKDROP,
     BLUE,
     ORANGE,
     VERMILLION,
     Image,
-    light_of,
-    light_of_image,
     srgb_from_linear,
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.heat import PALE
-from reviewbot.render.lines import over
-from reviewbot.render.panels import Box, crop_box, scaled, spread_choice
+from reviewbot.render.lines import lay
+from reviewbot.render.panels import Box, crop_box, faded, scaled, spread_choice
 from reviewbot.render.picture import Picture, shaded_picture
 from reviewbot.render.texture import lacking_entry
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength
 _MOST = 8  # views shown
 _HEIGHT = 240  # wanted of a panel
+_WHOLE: Box = (slice(None), slice(None))
 _SMALLEST, _LARGEST = 190, 396  # width of a panel: eight to four in a row
 
 
-def difference_image(before: ViewImage, after: ViewImage, difference: ViewDifference) -> Image:
-    """(H, W, 3) the version after, faded, and over it what changed.
+def difference_image(
+    before: ViewImage, after: ViewImage, difference: ViewDifference, box: Box = _WHOLE
+) -> Image:
+    """(H, W, 3) the version after, faded, and over it what changed; of a box alone where given.
 
     Vermillion where the surface looks different, blue where only the version before was, orange
     where only the version after is.
     """
-    ghost = light_of_image(after.clay)
-    grey = ghost.mean(axis=2, keepdims=True)
-    backdrop = light_of(BACKDROP)
-    light = np.where(after.mask[..., None], 0.55 * backdrop + 0.5 * grey, backdrop)
-    strength = np.clip(difference.changed / _FULL_AT, 0, 1)
-    strength = np.where(difference.changed > 0.02, 0.25 + 0.75 * strength, 0)
-    light = over(light, strength.astype(np.float32), VERMILLION)
-    light = over(light, (before.mask & ~after.mask).astype(np.float32), BLUE)
-    light = over(light, (after.mask & ~before.mask).astype(np.float32), ORANGE)
+    old, new, changed = before.mask[box], after.mask[box], difference.changed[box]
+    light = faded(after, box, ground=0.55, form=0.5)
+    strength = np.clip(changed / _FULL_AT, 0, 1)
+    strength = np.where(changed > 0.02, 0.25 + 0.75 * strength, 0)
+    lay(light, strength.astype(np.float32), VERMILLION)
+    lay(light, (old & ~new).astype(np.float32), BLUE)
+    lay(light, (new & ~old).astype(np.float32), ORANGE)
     return srgb_from_linear(light)
 
 
@@ -79,11 +77,12 @@ def strip_picture(
         raise ValueError("a strip needs at least one version")
     both = before is not None and after is not None
     chosen = spread_choice(len(shown), _MOST)
-    rows = _version_rows(before, after)
+    box = _common_box(before, after)
+    rows = _version_rows(before, after, chosen, box)
     if before is not None and after is not None:
-        differs = {k: difference_image(before[k], after[k], differences[k]) for k in chosen}
+        differs = [difference_image(before[k], after[k], differences[k], box) for k in chosen]
         rows.append(("difference", differs))
-    body = _body(before, after, rows, chosen)
+    body = _body(rows, [shown[k].name for k in chosen])
     if both:
         body.append(_key(body[0].shape[1]))
     return shaded_picture(
@@ -103,7 +102,8 @@ def textured_strip(
     if shown is None:
         raise ValueError("a strip needs at least one version")
     chosen = spread_choice(len(shown), _MOST)
-    body = _body(before, after, _version_rows(before, after), chosen)
+    rows = _version_rows(before, after, chosen, _common_box(before, after))
+    body = _body(rows, [shown[k].name for k in chosen])
     width = body[0].shape[1]
     body.append(legend([(swatch(PALE), "asks for no picture"), lacking_entry()], width=width))
     both = before is not None and after is not None
@@ -120,38 +120,35 @@ def textured_strip(
     )
 
 
-Row = tuple[str, dict[int, Image]]
+Row = tuple[str, list[Image]]
+
+
+def _common_box(before: Sequence[ViewImage] | None, after: Sequence[ViewImage] | None) -> Box:
+    return crop_box([view.mask for view in (*(before or ()), *(after or ()))])
 
 
 def _version_rows(
-    before: Sequence[ViewImage] | None, after: Sequence[ViewImage] | None
+    before: Sequence[ViewImage] | None,
+    after: Sequence[ViewImage] | None,
+    chosen: Sequence[int],
+    box: Box,
 ) -> list[Row]:
     sides = (("before", before), ("after", after))
     return [
-        (words, {k: view.clay for k, view in enumerate(views)})
-        for words, views in sides
-        if views is not None
+        (words, [views[k].clay[box] for k in chosen]) for words, views in sides if views is not None
     ]
 
 
-def _body(
-    before: Sequence[ViewImage] | None,
-    after: Sequence[ViewImage] | None,
-    rows: Sequence[Row],
-    chosen: Sequence[int],
-) -> list[Image]:
-    """Columns of the chosen views, as many as fit, a row of each kind; named where there are more
+def _body(rows: Sequence[Row], names: Sequence[str]) -> list[Image]:
+    """Columns of views of one size, as many as fit, a row of each kind; named where there are more
     kinds than one."""
-    views = after if after is not None else before
-    assert views is not None
-    box = crop_box([view.mask for view in (*(before or ()), *(after or ()))])
-    width, columns = _panel_width(box, len(chosen))
+    width, columns = _panel_width(rows[0][1][0], len(names))
     body = []
-    for at in range(0, len(chosen), columns):
-        some = chosen[at : at + columns]
-        body.append(beside([label(views[k].name, width, size=NOTE) for k in some], gap=GAP // 2))
+    for at in range(0, len(names), columns):
+        some = slice(at, at + columns)
+        body.append(beside([label(name, width, size=NOTE) for name in names[some]], gap=GAP // 2))
         for name, images in rows:
-            line = beside([framed(scaled(images[k][box], width)) for k in some], gap=GAP // 2)
+            line = beside([framed(scaled(image, width)) for image in images[some]], gap=GAP // 2)
             head = [text(name, size=LABEL, weight="Medium")] if len(rows) > 1 else []
             body.append(under([*head, line], gap=4))
     return body
@@ -168,9 +165,9 @@ def _caption(count: int, both: bool, differences: Sequence[ViewDifference]) -> s
     )
 
 
-def _panel_width(box: Box, views: int) -> tuple[int, int]:
+def _panel_width(image: Image, views: int) -> tuple[int, int]:
     """How wide a panel is drawn, and how many stand in a row: wide ones are not drawn too low."""
-    rows, columns = box[0].stop - box[0].start, box[1].stop - box[1].start
+    rows, columns = image.shape[:2]
     room, gap = WIDTH - 2 * GAP, GAP // 2
     wanted = np.clip(_HEIGHT * columns / rows, _SMALLEST, _LARGEST)
     most = max(1, min(views, int((room + gap) // (wanted + gap))))

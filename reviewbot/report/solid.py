@@ -26,6 +26,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.mesh import BoolArray, FloatArray
+from reviewbot.render.camera import seen_points
 from reviewbot.render.samples import Scene
 from reviewbot.render.version import Version
 from reviewbot.report.tints import TINTS
@@ -77,7 +78,7 @@ def version_solids(
 
 def common_frame(scenes: list[Scene]) -> Frame:
     """The frame that holds all scenes; one of half 1 round the origin where there is no point."""
-    points = [scene.points[scene.triangles.ravel()] for scene in scenes]
+    points = [seen_points(scene) for scene in scenes]
     every = np.concatenate([np.empty((0, 3)), *points])
     if not len(every):
         return Frame(middle=np.zeros(3), half=1.0)
