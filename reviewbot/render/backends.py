@@ -6,7 +6,7 @@ from typing import Literal, Protocol
 
 from reviewbot.errors import RendererUnavailableError
 from reviewbot.geometry.rays import rays_available
-from reviewbot.mesh import IndexArray
+from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.camera import Camera
 from reviewbot.render.gl_backend import GlBackend, gl_unavailable_because
 from reviewbot.render.ray_backend import RayBackend
@@ -25,8 +25,11 @@ class Backend(Protocol):
     @property
     def name(self) -> BackendName: ...
 
-    def middle_triangles(self, camera: Camera, size: int) -> IndexArray:
-        """(size * size,) int32 the triangle seen in the middle of each pixel, or -1."""
+    def middle_triangles(self, camera: Camera, wanted: BoolArray) -> IndexArray:
+        """(size * size,) int32 the triangle seen in the middle of each pixel, or -1.
+
+        wanted  (size, size) bool: elsewhere -1 will do
+        """
 
     def quarter_triangles(self, camera: Camera, size: int, pixels: IndexArray) -> IndexArray:
         """(N, 4) int32 the same in the middles of the quarters of some pixels.

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 import numpy as np
 
 from reviewbot.errors import RendererUnavailableError
-from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.camera import GRID_SHIFT, Camera, seen_points
 from reviewbot.render.samples import Scene
 
@@ -76,7 +76,8 @@ class GlBackend:
         points = ((scene.points - self._middle) / self._scale).astype(np.float32)
         self._drawn = _in_gl_thread(renderer.upload, points, triangles) if len(triangles) else None
 
-    def middle_triangles(self, camera: Camera, size: int) -> IndexArray:
+    def middle_triangles(self, camera: Camera, wanted: BoolArray) -> IndexArray:
+        size = len(wanted)
         return self._seen(camera, size, size).reshape(-1)
 
     def quarter_triangles(self, camera: Camera, size: int, pixels: IndexArray) -> IndexArray:

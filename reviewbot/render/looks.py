@@ -23,6 +23,7 @@ from reviewbot.render.version import (
     deviation_scale,
     reference_density,
     see_both,
+    see_pair,
     see_version,
     stretch_scale,
 )
@@ -99,6 +100,16 @@ def seen_versions(
             drawn=shown,
         )
         return list(both)
+    if len(versions) == 2:
+        pair = see_pair(
+            (versions[0], versions[1]),
+            (backends[0], backends[1]),
+            cameras,
+            size=size,
+            draws=(draws[0], draws[1]),
+            drawn=shown,
+        )
+        return list(pair)
     return [
         see_version(version, backend, cameras, size=size, draws=some, drawn=shown)
         for version, backend, some in zip(versions, backends, draws, strict=True)

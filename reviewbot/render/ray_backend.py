@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 
 from reviewbot.geometry.rays import shared_rays
-from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.camera import Camera, picture_plane, projected, seen_points
 from reviewbot.render.samples import Floats32, Scene
 
@@ -26,13 +26,16 @@ class RayBackend:
         self._rays = shared_rays(scene.points, scene.triangles[self._traced], workers=1)
         self._box = _box_corners(scene)
 
-    def middle_triangles(self, camera: Camera, size: int) -> IndexArray:
+    def middle_triangles(self, camera: Camera, wanted: BoolArray) -> IndexArray:
+        size = len(wanted)
         rows, columns = self._occupied(camera, size)
-        x = np.tile(columns.astype(np.float32) + np.float32(0.5), len(rows))
-        y = np.repeat(rows.astype(np.float32) + np.float32(0.5), len(columns))
+        row, column = np.nonzero(wanted[rows, columns])
+        row += rows.start
+        column += columns.start
+        half = np.float32(0.5)
+        x, y = column.astype(np.float32) + half, row.astype(np.float32) + half
         seen = np.full((size, size), -1, dtype=np.int32)
-        found = self._seen(camera, x, y, size).reshape(len(rows), len(columns))
-        seen[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] = found
+        seen[row, column] = self._seen(camera, x, y, size)
         return seen.reshape(-1)
 
     def quarter_triangles(self, camera: Camera, size: int, pixels: IndexArray) -> IndexArray:
@@ -50,13 +53,12 @@ class RayBackend:
             return found
         return np.where(found >= 0, self._traced[found], np.int32(-1))
 
-    def _occupied(self, camera: Camera, size: int) -> tuple[IndexArray, IndexArray]:
-        """Rows and columns of pixels that the scene's box reaches into; at least one each."""
+    def _occupied(self, camera: Camera, size: int) -> tuple[slice, slice]:
+        """Rows and columns of pixels that the scene's box reaches into."""
         box = projected(camera, self._box, size)[:, :2]
         low = np.clip(np.floor(box.min(axis=0)) - 1, 0, size - 1).astype(np.int32)
         high = np.clip(np.ceil(box.max(axis=0)) + 1, 1, size).astype(np.int32)
-        high = np.maximum(high, low + 1)
-        return np.arange(low[1], high[1]), np.arange(low[0], high[0])
+        return slice(int(low[1]), int(high[1])), slice(int(low[0]), int(high[0]))
 
 
 def _box_corners(scene: Scene) -> FloatArray:

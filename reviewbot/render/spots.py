@@ -192,7 +192,7 @@ def best_camera(
 
 def _squareness(scene: Scene, camera: Camera, backend: Backend) -> float:
     """How squarely the middle of a view is seen, 0 where something stands before it."""
-    around = backend.middle_triangles(camera, _PROBE)
+    around = backend.middle_triangles(camera, np.ones((_PROBE, _PROBE), dtype=bool))
     corners = scene.points[scene.triangles[around[around >= 0]]]
     if not len(corners):
         return 0.0

@@ -19,7 +19,7 @@ from reviewbot.render.heat import HeatScale, distance_scale, heat_light, point_h
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.seam_map import SeamLines, seam_image
 from reviewbot.render.texture import Textured, texture_light
-from reviewbot.render.visibility import ViewBuffer, draw_views
+from reviewbot.render.visibility import ViewBuffer, draw_view_pairs, draw_views
 
 Draw = Callable[[ViewBuffer, Floats32], Image]
 IN_ALL_VIEWS = frozenset({"textured"})
@@ -123,12 +123,32 @@ def see_version(
 ) -> list[SeenView]:
     """Every view in clay; in the views named in `drawn`, the other pictures too."""
 
+    return draw_views(version.scene, cameras, backend, size, _seer(draws, drawn))
+
+
+def see_pair(
+    versions: tuple[Version, Version],
+    backends: tuple[Backend, Backend],
+    cameras: Sequence[Camera],
+    *,
+    size: int,
+    draws: tuple[Mapping[str, Draw], Mapping[str, Draw]],
+    drawn: Sequence[str],
+) -> tuple[list[SeenView], list[SeenView]]:
+    """Both versions, each as of `see_version`; what did not change is traced once for both."""
+    old, new = (version.scene for version in versions)
+    seers = (_seer(draws[0], drawn), _seer(draws[1], drawn))
+    both = draw_view_pairs((old, new), cameras, backends, size, seers)
+    return [before for before, _ in both], [after for _, after in both]
+
+
+def _seer(draws: Mapping[str, Draw], drawn: Sequence[str]) -> Callable[[ViewBuffer], SeenView]:
     def seen(view: ViewBuffer) -> SeenView:
         light = clay_light(view)
         wanted = _wanted(draws, view.camera.name, drawn)
         return SeenView(clay=_clay_image(view, light), others=_others(view, light, wanted))
 
-    return draw_views(version.scene, cameras, backend, size, seen)
+    return seen
 
 
 def see_both(

@@ -20,6 +20,7 @@ from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.backends import Backend
 from reviewbot.render.camera import Camera, projected, turned
 from reviewbot.render.samples import Floats32, Samples, Scene
+from reviewbot.render.unchanged import Unchanged, changed_pixels, find_unchanged
 
 T = TypeVar("T")
 S = TypeVar("S", bound=np.generic)
@@ -30,12 +31,39 @@ _PLACES = np.array([(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75), (0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Hits:
+    """Which triangles were seen; -1 for none. P is the number of pixels.
+
+    middle   (P,) int32 in the middle of each pixel
+    edges    (E,) int32 pixels that an edge runs through, rising
+    quarter  (E, 4) int32 in the quarters of those
+    """
+
+    middle: IndexArray
+    edges: IndexArray
+    quarter: IndexArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What is seen of a version for certain, from a view of the one before.
+
+    is_known  (size, size) bool
+    hits      in its own triangles; holds in the known pixels, and has the known edges alone
+    """
+
+    is_known: BoolArray
+    hits: Hits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ViewBuffer:
     """One view of one scene, as every picture of it is drawn from.
 
     normals  (S, 3) float32 shading normals in the camera's axes: right, up, towards the viewer;
              turned towards the viewer
     is_back  (S,) bool: the inner side of its triangle is seen
+    hits     what was traced for it
     """
 
     camera: Camera
@@ -43,6 +71,7 @@ class ViewBuffer:
     samples: Samples
     normals: Floats32
     is_back: BoolArray
+    hits: Hits
 
 
 def draw_views(
@@ -57,25 +86,63 @@ def draw_views(
     A buffer lives only while it is drawn from: 16 views of two versions would fill a gigabyte.
     """
 
-    def one(camera: Camera) -> T:
-        return draw(render_view(scene, camera, backend, size))
+    return _for_each(cameras, lambda camera: draw(render_view(scene, camera, backend, size)))
 
+
+def draw_view_pairs(
+    scenes: tuple[Scene, Scene],
+    cameras: Sequence[Camera],
+    backends: tuple[Backend, Backend],
+    size: int,
+    draws: tuple[Callable[[ViewBuffer], T], Callable[[ViewBuffer], T]],
+) -> list[tuple[T, T]]:
+    """What `draws` make of each view before and after; what did not change is traced once."""
+    unchanged = find_unchanged(*scenes)
+
+    def one(camera: Camera) -> tuple[T, T]:
+        view = render_view(scenes[0], camera, backends[0], size)
+        known = _still_known(view, unchanged, size)
+        before = draws[0](view)
+        view = render_view(scenes[1], camera, backends[1], size, known)
+        return before, draws[1](view)
+
+    return _for_each(cameras, one)
+
+
+def _for_each(cameras: Sequence[Camera], task: Callable[[Camera], T]) -> list[T]:
     workers = thread_count()
     if workers == 1 or len(cameras) < 2:
-        return [one(camera) for camera in cameras]
+        return [task(camera) for camera in cameras]
     with ThreadPoolExecutor(workers) as pool:
-        return list(pool.map(one, cameras))
+        return list(pool.map(task, cameras))
 
 
-def render_view(scene: Scene, camera: Camera, backend: Backend, size: int) -> ViewBuffer:
-    """One view of a scene into a picture of size x size pixels."""
-    middle = backend.middle_triangles(camera, size)
+def _still_known(view: ViewBuffer, unchanged: Unchanged, size: int) -> Known:
+    is_known = ~changed_pixels(unchanged, view.camera, size)
+    number = np.append(unchanged.number, np.int32(-1))  # where none was seen, none is
+    kept = is_known.reshape(-1)[view.hits.edges]
+    hits = Hits(
+        middle=number[view.hits.middle],
+        edges=view.hits.edges[kept],
+        quarter=number[view.hits.quarter[kept]],
+    )
+    return Known(is_known=is_known, hits=hits)
+
+
+def render_view(
+    scene: Scene, camera: Camera, backend: Backend, size: int, known: Known | None = None
+) -> ViewBuffer:
+    """One view of a scene into a picture of size x size pixels.
+
+    known  is taken over, not traced
+    """
+    middle = _middle_hits(camera, backend, size, known)
     hit = np.flatnonzero(middle >= 0).astype(np.int32)
     planes = _planes(scene, camera, size, middle[hit])
     once = _sampled(planes, middle[hit], hit, np.full_like(hit, _MIDDLE), size)
     normals, is_back = _shading(scene, camera, once)
     edges = _edge_pixels(scene, camera, size, once, normals)
-    quarter = backend.quarter_triangles(camera, size, edges)
+    quarter = _quarter_hits(camera, backend, size, edges, known)
     seen = quarter.reshape(-1)
     struck = np.flatnonzero(seen >= 0)
     planes = _planes(scene, camera, size, seen[struck])
@@ -90,7 +157,31 @@ def render_view(scene: Scene, camera: Camera, backend: Backend, size: int) -> Vi
         samples=_merged(once, kept, four),
         normals=_chained(normals.T, kept, four_normals.T).T,
         is_back=np.concatenate([is_back[kept], four_back]),
+        hits=Hits(middle=middle, edges=edges, quarter=quarter),
     )
+
+
+def _middle_hits(camera: Camera, backend: Backend, size: int, known: Known | None) -> IndexArray:
+    if known is None:
+        return backend.middle_triangles(camera, np.ones((size, size), dtype=bool))
+    traced = backend.middle_triangles(camera, ~known.is_known)
+    return np.where(known.is_known.reshape(-1), known.hits.middle, traced)
+
+
+def _quarter_hits(
+    camera: Camera, backend: Backend, size: int, edges: IndexArray, known: Known | None
+) -> IndexArray:
+    if known is None:
+        return backend.quarter_triangles(camera, size, edges)
+    _, here, there = np.intersect1d(
+        edges, known.hits.edges, assume_unique=True, return_indices=True
+    )
+    quarter = np.empty((len(edges), 4), dtype=np.int32)
+    quarter[here] = known.hits.quarter[there]
+    traced = np.ones(len(edges), dtype=bool)
+    traced[here] = False
+    quarter[traced] = backend.quarter_triangles(camera, size, edges[traced])
+    return quarter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -105,7 +105,10 @@ def bench_back_end(renderer: BackendName, scene: Scene, runs: int) -> list[ViewI
     backend = timed(f"{renderer}: ready to be seen", lambda: open_backend(renderer, scene), 1)
     timed(
         f"{renderer}: one triangle a pixel, 16 views",
-        lambda: [backend.middle_triangles(camera, SIZE) for camera in cameras],
+        lambda: [
+            backend.middle_triangles(camera, np.ones((SIZE, SIZE), dtype=bool))
+            for camera in cameras
+        ],
         runs,
     )
     for name, draw in (("clay", clay), ("clay and checker", clay_and_checker)):

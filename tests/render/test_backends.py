@@ -55,7 +55,9 @@ def test_both_back_ends_see_the_same_triangles(name: str) -> None:
     ray, gl = open_backend("ray", scene), open_backend("gl", scene)
     same = covered = 0
     for camera in cameras:
-        by_ray, by_gl = (b.middle_triangles(camera, SIZE) for b in (ray, gl))
+        by_ray, by_gl = (
+            b.middle_triangles(camera, np.ones((SIZE, SIZE), dtype=bool)) for b in (ray, gl)
+        )
         both = (by_ray >= 0) | (by_gl >= 0)
         covered += int(both.sum())
         same += int((by_ray == by_gl)[both].sum())
@@ -94,7 +96,7 @@ def test_nothing_is_seen_of_nothing(renderer: str, shape: Model) -> None:
     scene = build_scene(shape)
     backend = open_backend(renderer, scene)
     camera = turntable(framing(scene), 4)[0]
-    assert (backend.middle_triangles(camera, 16) == -1).all()
+    assert (backend.middle_triangles(camera, np.ones((16, 16), dtype=bool)) == -1).all()
     assert (backend.quarter_triangles(camera, 16, np.array([3, 4])) == -1).all()
     backend.close()
 
