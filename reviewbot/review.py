@@ -22,6 +22,7 @@ from reviewbot.errors import MeshReadError
 from reviewbot.intake import SIDES, Intake, ReadVersion, Side, Taken
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.measure.examine import Examination, examine
+from reviewbot.measure.memory import Memory
 from reviewbot.measure.surface import diagonal
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
@@ -125,24 +126,29 @@ def _before_path(job: AssetJob) -> str | None:
 
 def _both(intake: Intake) -> tuple[Examination | MeshReadError | None, ...]:
     """Both versions measured, side by side."""
+    memory = Memory()
     with ThreadPoolExecutor(2) as pool:
         begun = [
-            pool.submit(lambda side: _examined(intake.taken(side), side, intake), side)
+            pool.submit(lambda side: _examined(intake.taken(side), side, intake, memory), side)
             for side in SIDES
         ]
         return tuple(one.result() for one in begun)
 
 
-def _examined(taken: Taken, side: Side, intake: Intake) -> Examination | MeshReadError | None:
+def _examined(
+    taken: Taken, side: Side, intake: Intake, memory: Memory
+) -> Examination | MeshReadError | None:
     """A version's measures, kept or new, or why it cannot be read; None where there is none."""
     what, job = taken.what, intake.job
     if isinstance(what, KeptVersion):
         known = unpacked(what, Examination)
-        return known or _examined(intake.read_after_all(side), side, intake)
+        return known or _examined(intake.read_after_all(side), side, intake, memory)
     if not isinstance(what, ReadVersion):
         return what
     settings = settings_at(what.source.path, job.settings)
-    examination = examine(what.model, settings, partner=what.partner, textures=what.textures)
+    examination = examine(
+        what.model, settings, partner=what.partner, textures=what.textures, memory=memory
+    )
     reading = intake.notes.reading(what.source)
     if intake.kept is not None and reading is not None and taken.is_lasting:
         keep_version(intake.kept, job, reading, examination, Examination)

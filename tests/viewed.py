@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reviewbot.geometry.polygons import signed_areas
+from reviewbot.measure.memory import Memory
 from reviewbot.measure.shells import find_shells
 from reviewbot.measure.surface import surface_of
 from reviewbot.measure.viewing import Viewing, measure_viewing
@@ -33,4 +34,5 @@ def viewed_or_none(
         [signed_areas(part.uvs, part.corner_uv, part.face_start) for part in parts],
         settings or Settings(),
         eyes=eyes,
+        memory=Memory(),
     )

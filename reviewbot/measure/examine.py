@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from functools import partial
 
 import numpy as np
 
@@ -14,6 +16,7 @@ from reviewbot.measure.eyes import eyes_of
 from reviewbot.measure.gaps import Gaps, find_gaps
 from reviewbot.measure.joints import Joints, find_joints
 from reviewbot.measure.manifold import Manifold, measure_manifold
+from reviewbot.measure.memory import Memory, mark_of
 from reviewbot.measure.names import Partner
 from reviewbot.measure.overlap import Overlaps, find_overlaps
 from reviewbot.measure.pairing import Pairing, pair_parts
@@ -29,7 +32,7 @@ from reviewbot.measure.stretch import Stretch, measure_stretch
 from reviewbot.measure.subdivision import Subdivision, measure_subdivision
 from reviewbot.measure.surface import Surface, box_round_boxes, diagonal, surface_of
 from reviewbot.measure.tiles import Tiles, measure_tiles
-from reviewbot.measure.topology import Topology, measure_topology
+from reviewbot.measure.topology import Topology, count_bad_uvs, measure_topology
 from reviewbot.measure.twins import Twins, find_twins
 from reviewbot.measure.unwrap import Unwrap, measure_unwrap
 from reviewbot.measure.viewing import Viewing, measure_viewing
@@ -103,20 +106,24 @@ def examine(
     *,
     partner: Partner | None = None,
     textures: Textures = NO_TEXTURES,
+    memory: Memory | None = None,
 ) -> Examination:
     """Measure a model whole; degenerate parts give nan and empty arrays and never raise.
 
     partner   the file with the high parts to these low ones, or the other way round
     textures  what became of the pictures its materials ask for
+    memory    shared by versions that may have parts in common: those are measured once, and are
+              the very same records in both
     """
-    parts = tuple(examine_part(part, settings) for part in model.parts)
+    memory = memory or Memory()
+    parts = _examine_parts(model.parts, settings, memory)
     bounds = box_round_boxes(np.array([one.surface.box for one in parts]).reshape(-1, 2, 3))
     size = diagonal(bounds)
     atlas = build_atlas(parts, model.materials)
     texture = settings.texture
     overlaps = find_overlaps(atlas, texture_size=texture.size)
     return Examination(
-        model=model,
+        model=replace(model, parts=tuple(one.part for one in parts)),
         parts=parts,
         bounds=bounds,
         borders=measure_borders(parts, size),
@@ -130,45 +137,94 @@ def examine(
             model.up_axis or settings.placement.up,
         ),
         viewing=measure_viewing(
-            model.parts,
+            [one.part for one in parts],
             [one.surface for one in parts],
             [one.shells for one in parts],
             [one.unwrap.face_uv_area for one in parts],
             settings,
             eyes=eyes_of(model, settings),
+            memory=memory,
         ),
         pairing=pair_parts([(one.part, one.surface) for one in parts], settings, partner=partner),
         textures=textures,
     )
 
 
-@np.errstate(all="ignore")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Form:
+    """The measures of a part that its form alone decides, whatever its UVs and its name are."""
+
+    surface: Surface
+    topology: Topology
+    quality: Quality
+    twins: Twins
+    joints: Joints
+    manifold: Manifold
+    winding: Winding
+
+
+_FORM_FIELDS = ("points", "corner_point", "face_start", "transform")
+
+
+def _examine_parts(
+    parts: tuple[Part, ...], settings: Settings, memory: Memory
+) -> tuple[PartExamination, ...]:
+    """The measures of each part; parts that were measured already stand for their equals."""
+    of_settings = mark_of(settings.model_dump_json())
+    questions = []
+    for part in parts:
+        of_form = mark_of(*(getattr(part, name) for name in _FORM_FIELDS))
+        others = (field.name for field in fields(part) if field.name not in _FORM_FIELDS)
+        of_part = mark_of(of_settings, of_form, *(getattr(part, name) for name in others))
+        form = partial(memory.answer, of_form, partial(_form_of, part))
+        questions.append((of_part, partial(_examined, part, settings, form)))
+    return tuple(memory.answers(questions))
+
+
 def examine_part(part: Part, settings: Settings) -> PartExamination:
     """Measure one part by itself."""
+    return _examined(part, settings, partial(_form_of, part))
+
+
+@np.errstate(all="ignore")
+def _form_of(part: Part) -> _Form:
     surface = surface_of(part)
     topology = measure_topology(part, surface)
     twins = find_twins(part, surface, topology)
     joints = find_joints(part, surface, twins)
+    return _Form(
+        surface=surface,
+        topology=topology,
+        quality=measure_quality(surface.points, part.corner_point, part.face_start),
+        twins=twins,
+        joints=joints,
+        manifold=measure_manifold(part, surface, joints, twins),
+        winding=measure_winding(part, surface, joints),
+    )
+
+
+@np.errstate(all="ignore")
+def _examined(part: Part, settings: Settings, form_of: Callable[[], _Form]) -> PartExamination:
+    form = form_of()
+    surface, topology = form.surface, form.topology
     shells = shells_on(surface, part.face_start, part.uvs, part.corner_uv)
-    winding = measure_winding(part, surface, joints)
-    unwrap = measure_unwrap(part, surface, shells, winding)
-    quality = measure_quality(surface.points, part.corner_point, part.face_start)
+    unwrap = measure_unwrap(part, surface, shells, form.winding)
     is_cage = matches(part.name, settings.parts.subdivide) and 2 * topology.quads >= topology.faces
     return PartExamination(
         part=part,
         importance=importance_of(part.name, settings),
         textured=not is_high(part.name, settings),
         surface=surface,
-        topology=topology,
-        quality=quality,
-        twins=twins,
-        joints=joints,
-        manifold=measure_manifold(part, surface, joints, twins),
-        winding=winding,
+        topology=replace(topology, bad_uvs=count_bad_uvs(part)),
+        quality=form.quality,
+        twins=form.twins,
+        joints=form.joints,
+        manifold=form.manifold,
+        winding=form.winding,
         shells=shells,
         unwrap=unwrap,
         stretch=measure_stretch(part, surface, shells, unwrap),
         density=measure_density(surface, unwrap, texture_size=settings.texture.size),
         transform=transform_left(part.transform),
-        subdivision=measure_subdivision(part, surface, quality) if is_cage else None,
+        subdivision=measure_subdivision(part, surface, form.quality) if is_cage else None,
     )

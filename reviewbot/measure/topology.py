@@ -79,8 +79,13 @@ def measure_topology(part: Part, surface: Surface) -> Topology:
         collapsed=_collapsed(part, surface),
         loose_points=np.flatnonzero(~surface.used).astype(np.int32),
         bad_points=np.flatnonzero(~rows_finite(surface.points)).astype(np.int32),
-        bad_uvs=int(np.count_nonzero(~rows_finite(part.uvs))),
+        bad_uvs=count_bad_uvs(part),
     )
+
+
+def count_bad_uvs(part: Part) -> int:
+    """UV entries of the first set with a coordinate that is nan or infinite."""
+    return int(np.count_nonzero(~rows_finite(part.uvs)))
 
 
 def _collapsed(part: Part, surface: Surface) -> BoolArray:

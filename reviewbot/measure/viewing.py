@@ -11,6 +11,7 @@ from reviewbot.geometry.rays import RayScene, rays_available, shared_rays
 from reviewbot.measure.exposure import LIFT, Exposure, exposures, look_at_samples
 from reviewbot.measure.eyes import look_from
 from reviewbot.measure.face_samples import AssetTriangles, asset_triangles, sample_faces
+from reviewbot.measure.memory import Memory, mark_of
 from reviewbot.measure.names import base_name
 from reviewbot.measure.seam_exposure import SeamExposure, measure_seam_exposure
 from reviewbot.measure.seam_sight import look_at_seams, seam_lines
@@ -42,11 +43,13 @@ def measure_viewing(
     settings: Settings,
     *,
     eyes: FloatArray,
+    memory: Memory,
 ) -> tuple[Viewing | None, ...]:
     """What is seen of each part when all shown parts stand together.
 
     face_uv_areas  (F,) a part, tiles, of either sign; nan for an unmapped face
     eyes           (N, 3) the places to look from; from all around where there are none
+    memory         of other versions: where all of them look alike, they are looked at once
 
     None for each part that is not shown: high parts beside their low ones; and for every part
     where rays cannot be traced on this machine.
@@ -55,7 +58,7 @@ def measure_viewing(
     result: list[Viewing | None] = [None] * len(parts)
     if shown and rays_available():
         bodies = [(parts[k], surfaces[k], shells[k]) for k in shown]
-        found = _look_at(bodies, [face_uv_areas[k] for k in shown], settings, eyes)
+        found = _look_at(bodies, [face_uv_areas[k] for k in shown], settings, eyes, memory)
         for k, viewing in zip(shown, found, strict=True):
             result[k] = viewing
     return tuple(result)
@@ -66,6 +69,7 @@ def _look_at(
     face_uv_areas: Sequence[FloatArray],
     settings: Settings,
     eyes: FloatArray,
+    memory: Memory,
 ) -> list[Viewing]:
     """What is seen of parts that are all shown."""
     parts, surfaces, shells = zip(*bodies, strict=True)
@@ -73,8 +77,14 @@ def _look_at(
     box = box_round_boxes(np.stack([surface.box for surface in surfaces]))
     lift = LIFT * float(np.nan_to_num(np.linalg.norm(box[1] - box[0])))
     blocking = _blocking_faces(parts, settings)
-    scene = shared_rays(asset.points, asset.triangles[blocking[asset.face]])
-    exposed = _exposures(asset, scene, shells, lift, eyes)
+    two_sided = np.array([bool(one.is_open.any()) for one in shells])
+
+    def look() -> tuple[RayScene, tuple[Exposure, ...]]:
+        scene = shared_rays(asset.points, asset.triangles[blocking[asset.face]])
+        return scene, _exposures(asset, scene, two_sided, lift, eyes)
+
+    looks = (asset.points, asset.triangles, asset.face, asset.face_first, blocking, two_sided)
+    scene, exposed = memory.answer(mark_of(*looks, eyes), look)
     budgets = measure_texture_budget(
         parts,
         face_uv_area=face_uv_areas,
@@ -116,13 +126,12 @@ def _blocking_faces(parts: Sequence[Part], settings: Settings) -> BoolArray:
 def _exposures(
     asset: AssetTriangles,
     scene: RayScene,
-    shells: Sequence[Shells],
+    two_sided_parts: BoolArray,
     lift: float,
     eyes: FloatArray,
 ) -> tuple[Exposure, ...]:
     samples = sample_faces(asset)
-    is_open = np.array([bool(one.is_open.any()) for one in shells])
-    two_sided = np.repeat(is_open, np.diff(asset.face_first))[samples.face]
+    two_sided = np.repeat(two_sided_parts, np.diff(asset.face_first))[samples.face]
     if len(eyes):
         sight = look_from(eyes, scene, samples, lift=lift, two_sided=two_sided)
     else:
