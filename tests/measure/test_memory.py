@@ -8,16 +8,12 @@ from threading import Barrier
 
 import numpy as np
 import pytest
-from shapes import cube, uv_sphere
+from shapes import cube, model, sphere
 
 from reviewbot.measure.examine import Examination, examine
 from reviewbot.measure.memory import Memory, mark_of
 from reviewbot.mesh import Model, Part, UvSet
 from reviewbot.settings import PartSettings, Settings
-
-
-def model_of(*parts: Part) -> Model:
-    return Model(parts=parts, format="obj")
 
 
 def both(before: Model, after: Model) -> tuple[Examination, Examination]:
@@ -74,8 +70,8 @@ def test_no_mark_is_made_of_what_has_no_content() -> None:
 
 
 def test_an_equal_part_is_the_same_record_in_both_versions() -> None:
-    moved = replace(uv_sphere(), points=uv_sphere().points + 5.0)
-    before, after = both(model_of(cube(), uv_sphere()), model_of(cube(), moved))
+    moved = replace(sphere(12, 6), points=sphere(12, 6).points + 5.0)
+    before, after = both(model(cube(), sphere(12, 6)), model(cube(), moved))
     assert after.parts[0] is before.parts[0]
     assert after.model.parts[0] is before.model.parts[0]
     assert after.parts[1].surface is not before.parts[1].surface
@@ -85,7 +81,7 @@ def test_an_equal_part_is_the_same_record_in_both_versions() -> None:
 def test_other_uvs_leave_the_form_and_what_is_seen_of_it() -> None:
     whole = cube()
     lost = replace(whole, uvs=np.where(whole.uvs > 0.5, np.nan, whole.uvs))
-    before, after = both(model_of(whole), model_of(lost))
+    before, after = both(model(whole), model(lost))
     assert after.parts[0].surface is before.parts[0].surface
     assert after.parts[0].shells is not before.parts[0].shells
     assert before.parts[0].topology.bad_uvs == 0
@@ -118,25 +114,25 @@ def test_every_field_of_a_part_counts() -> None:
     assert set(other) == {field.name for field in fields(Part)}
     part = replace(part, materials=("tin",), normals=np.ones((1, 3)))
     memory = Memory()
-    first = examine(model_of(part), Settings(), memory=memory)
+    first = examine(model(part), Settings(), memory=memory)
     for name, value in other.items():
         changed = replace(part, **{name: value})
-        found = examine(model_of(changed), Settings(), memory=memory).parts[0]
+        found = examine(model(changed), Settings(), memory=memory).parts[0]
         assert found.part is changed, name
         assert found is not first.parts[0], name
 
 
 def test_other_settings_are_another_question() -> None:
-    memory, model = Memory(), model_of(cube())
+    memory, asset = Memory(), model(cube())
     cage = Settings(parts=PartSettings(subdivide=("*",)))
-    plain = examine(model, Settings(), memory=memory)
-    subdivided = examine(model, cage, memory=memory)
+    plain = examine(asset, Settings(), memory=memory)
+    subdivided = examine(asset, cage, memory=memory)
     assert plain.parts[0].subdivision is None
     assert subdivided.parts[0].subdivision is not None
 
 
 def test_a_shared_memory_changes_no_figure() -> None:
-    before, after = model_of(cube(), uv_sphere()), model_of(uv_sphere(), cube())
+    before, after = model(cube(), sphere(12, 6)), model(sphere(12, 6), cube())
     _, shared = both(before, after)
     alone = examine(after, Settings())
     for name in ("face_area", "face_centre", "lengths"):
