@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import ExitStack, closing
-from dataclasses import dataclass, replace
-from types import MappingProxyType
+from dataclasses import dataclass
 
 from reviewbot.cores import thread_count
 from reviewbot.render.album_jobs import (
@@ -33,7 +32,7 @@ from reviewbot.render.looks import (
     turning_views,
 )
 from reviewbot.render.picture import Picture
-from reviewbot.render.scene import is_same_form, with_shared_colours
+from reviewbot.render.scene import is_same_form
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Overview, Spot, spot_jobs
 from reviewbot.render.uv_sheet import MovedShell
@@ -66,19 +65,16 @@ def draw_album(
     seams: SeamLines | None = None,
     moved: Sequence[MovedShell] = (),
     spots: Sequence[Spot] = (),
-    renamed: Mapping[str, str] = MappingProxyType({}),
 ) -> Album:
     """Everything worth drawing of one asset; one version alone where the other is None.
 
     seams  told apart, where they changed
     moved  shells that lie elsewhere after, the furthest first
     spots  places of findings and changes, on the version after (before, for a removed asset)
-    renamed  names before of parts that have another name after
 
     Raises ValueError where both are None, RendererUnavailableError where no back end is there.
     """
     settings = in_brief(settings)
-    before, after = _alike_coloured(before, after, renamed)
     versions = [version for version in (before, after) if version is not None]
     if not versions:
         raise ValueError("an album needs at least one version")
@@ -120,15 +116,6 @@ def draw_album(
 
 def _begun(pool: Executor, jobs: Sequence[Job]) -> list[Future[Sequence[Picture]]]:
     return [pool.submit(job) for job in jobs]
-
-
-def _alike_coloured(
-    before: Version | None, after: Version | None, renamed: Mapping[str, str]
-) -> tuple[Version | None, Version | None]:
-    if before is None or after is None:
-        return before, after
-    old, new = with_shared_colours(before.scene, after.scene, renamed)
-    return replace(before, scene=old), replace(after, scene=new)
 
 
 def _draws(

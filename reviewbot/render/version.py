@@ -17,6 +17,7 @@ from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage, mask, picture
 from reviewbot.render.heat import HeatScale, distance_scale, heat_light, point_heat_light
 from reviewbot.render.samples import Floats32, Scene
+from reviewbot.render.scene import with_shared_colours
 from reviewbot.render.seam_map import SeamLines, seam_image
 from reviewbot.render.texture import Textured, texture_light
 from reviewbot.render.visibility import ViewBuffer, draw_view_pairs, draw_views
@@ -79,6 +80,16 @@ DENSITY = HeatScale(
     high_means="finer",
     is_log=True,
 )
+
+
+def alike_coloured(
+    before: Version | None, after: Version | None, renamed: Mapping[str, str]
+) -> tuple[Version | None, Version | None]:
+    """Both versions with one colour for what is one part (see `scene.with_shared_colours`)."""
+    if before is None or after is None:
+        return before, after
+    old, new = with_shared_colours(before.scene, after.scene, renamed)
+    return replace(before, scene=old), replace(after, scene=new)
 
 
 def stretch_scale(limit: float) -> HeatScale:

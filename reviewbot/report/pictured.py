@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Literal
@@ -22,11 +23,11 @@ from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.backends import RendererName
 from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Scene
-from reviewbot.render.scene import build_scene, with_shared_colours
+from reviewbot.render.scene import build_scene
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Spot
 from reviewbot.render.uv_sheet import MovedShell
-from reviewbot.render.version import Version
+from reviewbot.render.version import Version, alike_coloured
 from reviewbot.report.readiness import readiness_pictures
 from reviewbot.report.solid import Solid, version_solids
 from reviewbot.report.textured import textured_versions
@@ -71,32 +72,29 @@ def draw_asset(
     wish: PictureSettings,
 ) -> Drawn:
     """Everything worth drawing of one asset. Raises RendererUnavailableError."""
-    undo, matches = _undo(comparison), comparison.matches if comparison else ()
-    old = None if before is None else _version(before, np.eye(4))
-    new = None if after is None else _version(after, undo, _deviation(after, matches, undo))
-    old, new = _with_textures(before, after, old, new)
-    renamed = _renamed(before, after, matches)
-    if old is not None and new is not None:
-        colours = with_shared_colours(old.scene, new.scene, renamed)
-        old, new = replace(old, scene=colours[0]), replace(new, scene=colours[1])
+    matches = comparison.matches if comparison else ()
     changes = comparison.changes if comparison else ()
-    album = draw_album(
-        old,
-        new,
+    settings, undo, renamed = (
         _album_settings(wish),
-        seams=_seam_lines(before, matches, undo),
-        moved=_moved_shells(matches),
-        spots=_spots(findings, changes, undo, after)[: _MOST_SPOTS[wish.detail]],
-        renamed=renamed,
+        _undo(comparison),
+        _renamed(before, after, matches),
     )
-    ready: list[Picture] = []
-    if after is not None and wish.detail == "full":
-        ready = readiness_pictures(after, findings, _album_settings(wish))
-    return Drawn(
-        album=album,
-        pictures=(*album.pictures, *ready),
-        solids=version_solids(old, new, up=wish.settings.placement.up),
-    )
+    with ThreadPoolExecutor(2) as pool:
+        old, new = _both_versions(before, after, matches, undo, pool)
+        old, new = alike_coloured(old, new, renamed)
+        solids = pool.submit(version_solids, old, new, up=settings.up)
+        album = draw_album(
+            old,
+            new,
+            settings,
+            seams=_seam_lines(before, matches, undo),
+            moved=_moved_shells(matches),
+            spots=_spots(findings, changes, undo, after)[: _MOST_SPOTS[wish.detail]],
+        )
+        ready: list[Picture] = []
+        if after is not None and wish.detail == "full":
+            ready = readiness_pictures(after, findings, settings)
+        return Drawn(album=album, pictures=(*album.pictures, *ready), solids=solids.result())
 
 
 def compared_views(
@@ -153,23 +151,25 @@ def _version(
     )
 
 
-def _with_textures(
+def _both_versions(
     before: Examination | None,
     after: Examination | None,
-    old: Version | None,
-    new: Version | None,
+    matches: Sequence[PartMatch],
+    undo: FloatArray,
+    pool: Executor,
 ) -> tuple[Version | None, Version | None]:
     """Versions with their base colour pictures, where either has any."""
-    pairs = [
-        (examination, version)
-        for examination, version in ((before, old), (after, new))
-        if examination is not None and version is not None
-    ]
-    textured = textured_versions([e for e, _ in pairs], [v.scene for _, v in pairs])
-    dressed = [replace(v, textured=t) for (_, v), t in zip(pairs, textured, strict=True)]
+    told: list[tuple[Examination, FloatArray, list[FloatArray] | None]] = []
+    if before is not None:
+        told.append((before, np.eye(4), None))
+    if after is not None:
+        told.append((after, undo, _deviation(after, matches, undo)))
+    versions = list(pool.map(lambda one: _version(*one), told))
+    textured = textured_versions([e for e, _, _ in told], [v.scene for v in versions])
+    dressed = [replace(v, textured=t) for v, t in zip(versions, textured, strict=True)]
     return (
-        None if old is None else dressed[0],
-        None if new is None else dressed[-1],
+        None if before is None else dressed[0],
+        None if after is None else dressed[-1],
     )
 
 
