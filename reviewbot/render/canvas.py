@@ -7,7 +7,7 @@ smallest text here, 24 pixels high, is read there at 12.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Literal
 
@@ -34,6 +34,7 @@ def _font(size: int, weight: Weight) -> ImageFont.FreeTypeFont:
     return font
 
 
+@lru_cache(maxsize=256)  # "before", "after", views' names: the same words on sheet after sheet
 def text(
     words: str,
     *,
@@ -43,7 +44,10 @@ def text(
     background: Rgb = PAPER,
     width: int | None = None,
 ) -> Image:
-    """(H, W, 3) words in one or more lines, broken to fit a width; one line high if empty."""
+    """(H, W, 3) words in one or more lines, broken to fit a width; one line high if empty.
+
+    Not to be written to: the same words come again as the same picture.
+    """
     font = _font(size, weight)
     lines = _lines(printable(words), font, width)
     step = round(size * 1.35)
@@ -53,7 +57,9 @@ def text(
     draw = ImageDraw.Draw(sheet)
     for index, line in enumerate(lines):
         draw.text((0, index * step), line, font=font, fill=colour)
-    return np.asarray(sheet)
+    image = np.asarray(sheet)
+    image.setflags(write=False)
+    return image
 
 
 def printable(words: str) -> str:

@@ -43,8 +43,10 @@ def faded(view: ViewImage, box: Box, *, ground: float, form: float) -> Floats32:
     mask = view.mask[box]
     light = np.empty((*mask.shape, 3), dtype=np.float32)
     light[:] = backdrop
-    grey = light_of_image(view.clay[box][mask]).mean(axis=1, keepdims=True)
-    light[mask] = np.float32(ground) * backdrop + np.float32(form) * grey
+    shown = view.clay[box][mask]
+    red, green, blue = (light_of_image(shown[:, k]) for k in range(3))
+    grey = (red + green + blue) / np.float32(3)
+    light[mask] = np.float32(ground) * backdrop + np.float32(form) * grey[:, None]
     return light
 
 

@@ -89,11 +89,14 @@ def spot_jobs(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sight:
-    """From where a spot is looked at, with which parts left out, and what is to be said of it."""
+    """From where a spot is looked at, and what is to be said of it.
+
+    alone  the scene with the spot's part alone, where other parts are left out
+    """
 
     camera: Camera
     overview: ViewImage | None
-    alone: bool
+    alone: Scene | None
     remark: str
 
 
@@ -110,7 +113,7 @@ def _sight_of(
     for cameras in (known, further):
         camera = best_camera(scene, cameras, backend, spot.at)
         if camera is not None:
-            return _Sight(camera=camera, overview=images.get(id(camera)), alone=False, remark="")
+            return _Sight(camera=camera, overview=images.get(id(camera)), alone=None, remark="")
     if spot.part in scene.part_names and len(scene.part_names) > 1:
         bare = _part_alone(scene, spot.part)
         with closing(open_backend(backend.name, bare)) as opened:
@@ -118,10 +121,10 @@ def _sight_of(
         if camera is not None:
             view = images.get(id(camera))
             remark = " From near, other parts are left out."
-            return _Sight(camera=camera, overview=view, alone=True, remark=remark)
+            return _Sight(camera=camera, overview=view, alone=bare, remark=remark)
     remark = " It is hidden from all sides; what lies before it is shown."
     first = overviews[0]
-    return _Sight(camera=first.camera, overview=first.view, alone=False, remark=remark)
+    return _Sight(camera=first.camera, overview=first.view, alone=None, remark=remark)
 
 
 def _liking(camera: Camera) -> float:
@@ -133,10 +136,9 @@ def _spot_picture(
     scene: Scene, backend: Backend, spot: Spot, sight: _Sight, *, number: int, size: int
 ) -> Picture:
     whole = _whole(scene, backend, spot, sight, size)
-    if sight.alone:
-        bare = _part_alone(scene, spot.part)
-        with closing(open_backend(backend.name, bare)) as opened:
-            near = _near(bare, sight.camera, opened, spot, size)
+    if sight.alone is not None:
+        with closing(open_backend(backend.name, sight.alone)) as opened:
+            near = _near(sight.alone, sight.camera, opened, spot, size)
     else:
         near = _near(scene, sight.camera, backend, spot, size)
     about = spot.part or "the asset"

@@ -58,6 +58,7 @@ _MOST_EDGES = 250_000.0  # pixels in all: a thicket is drawn without its edges
 _DROP = 36  # pixels from a shell's middle, where a number may stand, to its part's name
 _FINEST_EDGE = 7.0  # pixels, on average: finer meshes are drawn without their edges
 _GRID: Rgb = (214, 217, 221)
+_MAP_FIELDS = ("uvs", "uv", "part", "chart", "is_drawn_edge", "part_colour")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,23 +147,15 @@ def _tile_sheet(
     moved: Sequence[MovedShell],
 ) -> Picture:
     name = tile_name(column, row)
-    sides, told = [], []
+    sides: list[Image] = []
+    told = []
     for one in laid:
-        scene, words = one.version.scene, one.words
-        tile = draw_tile(
-            scene, one.faces, column, row, size=size, is_stacked=one.version.is_stacked
-        )
-        ends = [shell.before if words == "before" else shell.after for shell in moved]
-        image = tile_image(
-            tile,
-            scene,
-            edges=_shown_edges(scene, one.faces, tile),
-            padding=padding,
-            marks=ends,
-        )
-        head = f"{words}: {100 * tile.used:.0f}% used"
+        ends = [shell.before if one.words == "before" else shell.after for shell in moved]
+        if not sides or moved or not _is_same_map(laid[0], one):
+            image, used = _tile_of_version(one, column, row, size=size, padding=padding, marks=ends)
+        head = f"{one.words}: {100 * used:.0f}% used"
         sides.append(under([label(head, size, size=LABEL, weight="Medium"), framed(image)], gap=4))
-        told.append(f"{words} {100 * tile.used:.0f}%")
+        told.append(f"{one.words} {100 * used:.0f}%")
     tiles = beside(sides)
     parts = _shown_parts(laid[::-1], column, row)
     key = [_key(parts, told_padding, tiles.shape[1])]
@@ -181,6 +174,41 @@ def _tile_sheet(
         ),
         alt=f"UV tile {name}: {', '.join(told)} used",
     )
+
+
+def _is_same_map(before: _Laid, after: _Laid) -> bool:
+    """Whether both look the same in the UV plane: much is changed in form alone."""
+    old, new = before.version, after.version
+    return (
+        old.scene.part_names == new.scene.part_names
+        and np.array_equal(_stacked_of(old), _stacked_of(new))
+        and all(
+            np.array_equal(getattr(old.scene, name), getattr(new.scene, name))
+            for name in _MAP_FIELDS
+        )
+    )
+
+
+def _stacked_of(version: UvVersion) -> BoolArray:
+    if version.is_stacked is None:
+        return np.zeros(len(version.scene.uv), dtype=bool)
+    return version.is_stacked
+
+
+def _tile_of_version(
+    one: _Laid,
+    column: int,
+    row: int,
+    *,
+    size: int,
+    padding: float,
+    marks: Sequence[tuple[float, float]],
+) -> tuple[Image, float]:
+    """A tile's picture, and the share of it that is used."""
+    scene = one.version.scene
+    tile = draw_tile(scene, one.faces, column, row, size=size, is_stacked=one.version.is_stacked)
+    edges = _shown_edges(scene, one.faces, tile)
+    return tile_image(tile, scene, edges=edges, padding=padding, marks=marks), tile.used
 
 
 def _shown_edges(scene: Scene, faces: UvFaces, tile: UvTile) -> FloatArray:

@@ -11,7 +11,7 @@ from shapes import cube, grid, model
 
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import build_scene
-from reviewbot.render.uv_sheet import UvVersion, tile_name, uv_sheets
+from reviewbot.render.uv_sheet import MovedShell, UvVersion, tile_name, uv_sheets
 from reviewbot.render.uv_tile import (
     UvTile,
     borders_of,
@@ -138,3 +138,30 @@ def test_broken_uvs_are_drawn_nowhere() -> None:
     uvs[1] = 1e30
     scene = build_scene(model(with_uvs(grid(2, 2), uvs)))
     assert 0.3 < drawn(scene, size=100).used < 0.8
+
+
+def test_a_map_that_stayed_looks_as_if_drawn_twice() -> None:
+    """Against a sheet with a shell that moved far off, for which both versions are drawn."""
+    places = (0.1, 0.1, 0.3, 0.3), (0.3, 0.2, 0.4, 0.4)
+    before, after = UvVersion(scene=patches(*places)), UvVersion(scene=patches(*places))
+    far = MovedShell(before=(7.5, 0.5), after=(8.5, 0.5))
+    once, twice = (
+        uv_sheets(before, after, title="x", texture_size=1024, padding=4, size=300, moved=moves)
+        for moves in ((), (far,))
+    )
+    assert once == twice
+
+
+@pytest.mark.parametrize("kind", ["uvs", "stacked"])
+def test_a_map_that_changed_is_drawn_anew(kind: str) -> None:
+    same = (0.1, 0.1, 0.3, 0.3), (0.1, 0.1, 0.3, 0.3)
+    before = UvVersion(scene=patches(*same))
+    if kind == "uvs":
+        after = UvVersion(scene=patches((0.2, 0.1, 0.3, 0.3), same[1]))
+    else:
+        after = UvVersion(scene=before.scene, is_stacked=np.ones(len(before.scene.uv), dtype=bool))
+    stayed, changed = (
+        uv_sheets(before, version, title="x", texture_size=1024, padding=4, size=300)[0].data
+        for version in (before, after)
+    )
+    assert stayed != changed
