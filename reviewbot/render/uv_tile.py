@@ -16,6 +16,7 @@ RIM = 0.03  # of a tile, drawn round it, so that what hangs over its border is s
 _FARTHEST = 1e6  # tiles: beyond, coordinates are broken
 _FINE = 2  # each pixel is cut into 2 x 2
 _MOST_FINE = 400_000  # faces in a tile, above which it is drawn coarser too
+_TURNED = 1 << 16  # triangles a turn: what is worked out for them stays in the processor's cache
 _MOST_PIXELS = 60_000_000  # covered in all, above which a tile is drawn coarser
 
 
@@ -114,7 +115,9 @@ def draw_tile(
     is_stacked  (T,) bool: triangles of shells that are copies stacked on purpose
     """
     rows = _reaching(scene, faces, column, row)
-    own, corners = faces.triangle[rows], faces.corners[rows]
+    own, corners = faces.triangle, faces.corners
+    if len(rows) < len(own):
+        own, corners = own[rows], corners[rows]
     u, v = scene.uvs[:, 0] - column, scene.uvs[:, 1] - row
     turn = _turn(u, v, corners)
     doubled = float(np.abs(turn).sum())
@@ -197,10 +200,13 @@ def tile_span(side: int) -> tuple[int, int]:
 
 def _turn(u: FloatArray, v: FloatArray, corners: IndexArray) -> FloatArray:
     """(N,) twice the area of each triangle, below 0 where it is mirrored."""
-    a, b, c = (corners[:, k] for k in range(3))
-    from_u, from_v = u[a], v[a]
-    first = (u[b] - from_u) * (v[c] - from_v)
-    return np.asarray(first - (v[b] - from_v) * (u[c] - from_u))
+    turn = np.empty(len(corners))
+    for at in range(0, len(corners), _TURNED):
+        a, b, c = (corners[at : at + _TURNED, k] for k in range(3))
+        from_u, from_v = u[a], v[a]
+        first = (u[b] - from_u) * (v[c] - from_v)
+        turn[at : at + _TURNED] = first - (v[b] - from_v) * (u[c] - from_u)
+    return turn
 
 
 def borders_of(tile: UvTile) -> BoolArray:
