@@ -333,12 +333,12 @@ def _fill(light: Floats32, tile: UvTile, tints: Floats32) -> None:
     mixed = np.zeros(len(flat), dtype=bool)
     for cell in cells[1:]:
         mixed |= cell != cells[0]
-    plain = np.flatnonzero(~mixed & (cells[0] >= 0))
-    flat[plain] = tints[cells[0][plain]]
+    coloured = np.concatenate([tints, np.zeros((1, 3), np.float32)])  # -1, no part, is the last
+    plain = ~mixed & (cells[0] >= 0)
+    np.copyto(flat, np.take(coloured, cells[0], axis=0, mode="wrap"), where=plain[:, None])
     rest = np.flatnonzero(mixed)
     some = np.stack([cell[rest] for cell in cells])
-    bare = np.float32(1 / len(cells)) * np.count_nonzero(some < 0, axis=0).astype(np.float32)
-    coloured = np.concatenate([tints, np.zeros((1, 3), np.float32)])  # -1, no part, is the last
+    bare = np.count_nonzero(some < 0, axis=0).astype(np.float32) / np.float32(len(cells))
     flat[rest] = flat[rest] * bare[:, None] + coloured[some].mean(axis=0)
 
 
