@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
@@ -42,10 +41,11 @@ def draw_lines(
     shown = _dashes(along, style)
     x, y, depth = x[shown], y[shown], depth[shown]
     hidden = _is_hidden(view.samples, x, y, depth, view.camera.span / size)
+    drawn = light.copy()
     for some, strength in ((hidden, style.hidden_share), (~hidden, 1.0)):
         cover = stroke(x[some], y[some], style.width, size, size) * np.float32(strength)
-        light = over(light, cover, style.colour)
-    return light
+        lay(drawn, cover, style.colour)
+    return drawn
 
 
 def over(light: Floats32, cover: Floats32, colour: Rgb) -> Floats32:
@@ -166,7 +166,15 @@ def _is_hidden(
     samples: Samples, x: FloatArray, y: FloatArray, depth: FloatArray, pixel: float
 ) -> BoolArray:
     """Whether something seen lies nearer than a place, with some grace about it."""
-    furthest = ndimage.maximum_filter(nearest_depths(samples), 3)
-    row = np.clip(np.floor(y), 0, samples.height - 1).astype(np.int32)
-    column = np.clip(np.floor(x), 0, samples.width - 1).astype(np.int32)
-    return np.asarray(depth > furthest[row, column] + _GRACE * pixel)
+    nearest = nearest_depths(samples)
+    row, column = np.floor(y).astype(np.int32), np.floor(x).astype(np.int32)
+    rows, columns = (
+        [np.clip(place + step, 0, most - 1) for step in (-1, 0, 1)]
+        for place, most in ((row, samples.height), (column, samples.width))
+    )
+    # The furthest of what is seen in the nine pixels about each place.
+    furthest = np.full(len(depth), -np.inf, dtype=np.float32)
+    for down in rows:
+        for across in columns:
+            np.maximum(furthest, nearest[down, across], out=furthest)
+    return np.asarray(depth > furthest + _GRACE * pixel)
