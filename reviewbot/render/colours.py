@@ -53,8 +53,10 @@ def linear_from_srgb(encoded: npt.ArrayLike) -> FloatArray:
 def srgb_from_linear(light: npt.NDArray[np.floating]) -> Image:
     """sRGB values of 0 to 255 from light, cut off at 0 and 1."""
     steps = len(_ENCODED) - 1
-    index = np.clip(light * np.float32(steps) + np.float32(0.5), 0, steps).astype(np.uint16)
-    return np.asarray(_ENCODED[index])
+    index = light * np.float32(steps)
+    index += np.float32(0.5)
+    np.clip(index, 0, steps, out=index)
+    return _ENCODED.take(index.astype(np.intp))
 
 
 def _encoding_table() -> Image:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.colours import BACKDROP, Image, Rgb, light_of, srgb_from_linear
 from reviewbot.render.samples import Floats32, Samples
+
+S = TypeVar("S", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,20 +30,32 @@ def blended(samples: Samples, light: Floats32, background: Floats32) -> Floats32
     light       (S, 3) of each sample
     background  (3,) or (H, W, 3) light where nothing is seen
     """
-    pixels = samples.height * samples.width
-    flat = background.reshape(-1, 3) if background.ndim > 1 else background[None]
+    canvas = (
+        background.reshape(-1, 3).copy() if background.ndim > 1 else _plain(samples, background)
+    )
+    pixel, lit = _lit(samples, light, canvas)
+    canvas[pixel] = lit.T
+    return canvas.reshape(samples.height, samples.width, 3)
+
+
+def _plain(samples: Samples, colour: npt.NDArray[S]) -> npt.NDArray[S]:
+    """(P, 3) one colour (3,) in all pixels."""
+    row = np.tile(colour, samples.width)  # long runs are filled far quicker than runs of three
+    return np.tile(row, samples.height).reshape(-1, 3)
+
+
+def _lit(samples: Samples, light: Floats32, background: Floats32) -> tuple[IndexArray, Floats32]:
+    """Pixels in which something is seen, (N,), and their light (3, N) over a background (P, 3)."""
     whole = int(np.count_nonzero(samples.weight == 1))  # they come first
-    alone, weight = samples.pixel[:whole], samples.weight[whole:]
+    weight = samples.weight[whole:]
     shared, slot = _slots(samples.pixel[whole:])
-    missing = np.ones(pixels, dtype=np.float32)
-    missing[alone] = 0.0
-    missing[shared] -= np.bincount(slot, weights=weight).astype(np.float32)
-    canvas = np.empty((3, pixels), dtype=np.float32)
+    missing = np.float32(1) - np.bincount(slot, weights=weight).astype(np.float32)
+    lit = np.empty((3, whole + len(shared)), dtype=np.float32)
     for k in range(3):
-        np.multiply(missing, flat[:, k], out=canvas[k])
-        canvas[k, alone] = light[:whole, k]
-        canvas[k, shared] += np.bincount(slot, weights=light[whole:, k] * weight)
-    return canvas.T.reshape(samples.height, samples.width, 3)
+        lit[k, :whole] = light[:whole, k]
+        covered = np.bincount(slot, weights=light[whole:, k] * weight)
+        lit[k, whole:] = missing * background[shared, k] + covered
+    return np.concatenate([samples.pixel[:whole], shared]), lit
 
 
 def _slots(pixel: IndexArray) -> tuple[IndexArray, IndexArray]:
@@ -51,7 +67,12 @@ def _slots(pixel: IndexArray) -> tuple[IndexArray, IndexArray]:
 
 def picture(samples: Samples, light: Floats32, background: Rgb = BACKDROP) -> Image:
     """(H, W, 3) uint8 sRGB."""
-    return srgb_from_linear(blended(samples, light, light_of(background)))
+    image = _plain(samples, np.array(background, dtype=np.uint8))
+    # Often less than half of a picture is covered: the rest need not be encoded.
+    plain = np.broadcast_to(light_of(background), image.shape)
+    pixel, lit = _lit(samples, light, plain)
+    image[pixel] = srgb_from_linear(lit).T
+    return image.reshape(samples.height, samples.width, 3)
 
 
 def mask(samples: Samples) -> BoolArray:
