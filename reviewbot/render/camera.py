@@ -140,15 +140,15 @@ def projected(camera: Camera, points: FloatArray, size: int) -> FloatArray:
 
     Pixel (row r, column c) has its middle at x = c + 0.5, y = r + 0.5, less the grid's shift.
     """
-    right, up, towards = turned(points - camera.centre, camera.axes)
+    from_centre = np.empty((3, len(points)))
+    for axis in range(3):  # each in a run of its own: far quicker than rows of three
+        np.subtract(points[:, axis], camera.centre[axis], out=from_centre[axis])
+    place = turned(from_centre.T, camera.axes)
     scale = size / camera.span
-    place = np.stack(
-        [
-            right * scale + (size / 2 - GRID_SHIFT[0]),
-            (size / 2 - GRID_SHIFT[1]) - up * scale,
-            -towards,
-        ]
-    )
+    for axis, stretch in enumerate((scale, -scale, -1.0)):
+        place[axis] *= stretch
+    place[0] += size / 2 - GRID_SHIFT[0]
+    place[1] += size / 2 - GRID_SHIFT[1]
     return place.T
 
 
@@ -158,8 +158,12 @@ def turned(vectors: npt.NDArray[F], axes: FloatArray) -> npt.NDArray[F]:
     Written out: handing so slim a product to a linear algebra library wakes all its threads.
     """
     x, y, z = np.ascontiguousarray(vectors.T)
-    rows = axes.astype(vectors.dtype)
-    return np.stack([row[0] * x + row[1] * y + row[2] * z for row in rows])
+    along = np.empty((3, len(x)), dtype=vectors.dtype)
+    for k, row in enumerate(axes.astype(vectors.dtype)):
+        np.multiply(row[0], x, out=along[k])
+        along[k] += row[1] * y
+        along[k] += row[2] * z
+    return along
 
 
 def picture_plane(camera: Camera, size: int) -> tuple[FloatArray, FloatArray, FloatArray]:

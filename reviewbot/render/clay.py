@@ -51,7 +51,7 @@ def clay_light(view: ViewBuffer) -> Floats32:
         shade = np.where(view.is_back, shade * back, shade)
     light = np.empty((3, len(part)), dtype=np.float32)
     for k in range(3):
-        np.take(_light_table()[k], row, out=light[k])
+        light[k] = _light_table()[k].take(row)
         light[k] *= albedo[:, k][part]
         light[k] *= shade
     return light.T

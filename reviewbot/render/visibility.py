@@ -286,9 +286,9 @@ def interpolated(samples: Samples, values: Floats32, index: IndexArray) -> Float
     columns = np.ascontiguousarray(values.T)
     result = np.zeros((len(columns), len(samples.triangle)), dtype=np.float32)
     for k in range(3):
-        ring, share = index[samples.triangle, k], samples.bary[:, k]
+        ring, share = index[samples.triangle, k].astype(np.intp), samples.bary[:, k]
         for at, column in enumerate(columns):
-            result[at] += share * column[ring]
+            result[at] += share * column.take(ring)
     return result.T
 
 
@@ -310,15 +310,21 @@ def _edge_pixels(
     scene: Scene, camera: Camera, size: int, once: Samples, normals: Floats32
 ) -> IndexArray:
     """Pixels beside a silhouette, a step in depth, another part or UV shell, or a crease."""
-    seen = np.zeros(size * size, dtype=bool)
-    seen[once.pixel] = True
-    triangle = _spread(once.triangle, once.pixel, size)
-    region = _spread(_regions(scene)[once.triangle], once.pixel, size)
-    depth = _spread(once.depth, once.pixel, size)
-    x, y, z = (_spread(normals[:, k], once.pixel, size) for k in range(3))
+    if not len(once.pixel):
+        return np.empty(0, dtype=np.int32)
+    # Only the rows that hold something, and one more at either end.
+    top = max(int(once.pixel[0]) // size - 1, 0)
+    rows = min(int(once.pixel[-1]) // size + 2, size) - top
+    place = (once.pixel - np.int32(top * size)).astype(np.intp)
+    shape = (rows, size)
+    both = _spread(np.ones(len(place), dtype=bool), place, shape)
+    triangle = _spread(once.triangle, place, shape)
+    region = _spread(_regions(scene, once.triangle), place, shape)
+    depth = _spread(once.depth, place, shape)
+    x, y, z = (_spread(normals[:, k], place, shape) for k in range(3))
     pixel = np.float32(camera.span / size)
     steep = np.maximum(z, np.float32(0.02))
-    edge = np.zeros((size, size), dtype=bool)
+    edge = np.zeros(shape, dtype=bool)
     for axis, normal in ((0, y), (1, x)):
         here = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
         there = (slice(1, None), slice(None)) if axis == 0 else (slice(None), slice(1, None))
@@ -328,21 +334,22 @@ def _edge_pixels(
         split |= step > 1.5 * np.maximum(slope[here], slope[there]) + pixel
         split |= region[here] != region[there]
         split &= triangle[here] != triangle[there]
-        both = seen.reshape(size, size)
         split &= both[here] & both[there]
         split |= both[here] != both[there]
         edge[here] |= split
         edge[there] |= split
-    return np.flatnonzero(edge).astype(np.int32)
+    return np.flatnonzero(edge).astype(np.int32) + np.int32(top * size)
 
 
-def _spread(values: npt.NDArray[S], pixel: IndexArray, size: int) -> npt.NDArray[S]:
-    """(size, size) values in their pixels, 0 elsewhere."""
-    spread = np.zeros(size * size, dtype=values.dtype)
-    spread[pixel] = values
-    return spread.reshape(size, size)
+def _spread(
+    values: npt.NDArray[S], place: npt.NDArray[np.intp], shape: tuple[int, int]
+) -> npt.NDArray[S]:
+    """Values in their places of a picture, 0 elsewhere."""
+    spread = np.zeros(shape, dtype=values.dtype)
+    spread.reshape(-1)[place] = values
+    return spread
 
 
-def _regions(scene: Scene) -> IndexArray:
-    """(T,) a number for each pair of part and UV shell: they end where it changes."""
-    return scene.chart * np.int32(len(scene.part_names) + 1) + scene.part
+def _regions(scene: Scene, triangle: IndexArray) -> IndexArray:
+    """(N,) a number for each pair of part and UV shell: they end where it changes."""
+    return scene.chart[triangle] * np.int32(len(scene.part_names) + 1) + scene.part[triangle]
