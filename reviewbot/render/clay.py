@@ -26,7 +26,6 @@ _LIGHTS = (
 )
 # Radius of the blur and depth of full shade, both as shares of the picture; strength.
 _HOLLOWS = ((0.035, 0.08, 0.30), (0.010, 0.02, 0.22))
-_COARSE = 5.0  # pixels of blur from which half the size shows no difference
 _SKY, _GROUND = np.array([0.30, 0.32, 0.35]), np.array([0.13, 0.12, 0.115])
 _GLOSS, _GLOSS_POWER = 0.27, 22.0
 
@@ -103,30 +102,13 @@ def hollow_shade(view: ViewBuffer) -> Floats32:
     samples = view.samples
     depth, seen = _depth_picture(samples)
     row, column = np.divmod(samples.pixel, samples.width)
-    place = row * (4 * (-(-depth.shape[1] // 2))) + column
+    place = row * (2 * depth.shape[1]) + column
     shade = np.ones_like(samples.depth)
     for radius, reach, strength in _HOLLOWS:
-        around = _around(depth, seen, radius * samples.width / 2).reshape(-1)[place]
+        around = _doubled(_blurred(depth, seen, radius * samples.width)).reshape(-1)[place]
         sunk = (samples.depth - around) / np.float32(reach * view.camera.span)
         shade -= np.float32(strength) * np.clip(sunk, 0, 1)
     return shade
-
-
-def _around(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
-    """Mean depth within a radius, in pixels of `depth`, at twice its size, made even."""
-    high, wide = depth.shape
-    even = ((0, high % 2), (0, wide % 2))
-    depth, seen = np.pad(depth, even), np.pad(seen, even)
-    if radius < _COARSE:
-        return _doubled(_blurred(depth, seen, radius))
-    # So wide a blur is as smooth at half the size again, at an eighth of the work.
-    return _doubled(_doubled(_blurred(_halved(depth), _halved(seen), radius / 2)))
-
-
-def _halved(picture: Floats32) -> Floats32:
-    """(H/2, W/2) sums of four."""
-    pairs = picture[::2] + picture[1::2]
-    return np.asarray(pairs[:, ::2] + pairs[:, 1::2])
 
 
 def _doubled(picture: Floats32) -> Floats32:
@@ -151,10 +133,10 @@ def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32]:
 
 
 def _blurred(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
-    """Mean depth within a radius, in pixels, of what is seen there; depth is 0 elsewhere."""
-    sigma = max(radius, 0.5)
+    """Mean depth within a radius, in pixels of the full picture, of what is seen there."""
+    sigma = max(radius / 2, 0.5)
     weight = ndimage.gaussian_filter(seen, sigma, truncate=2.5)
-    total = ndimage.gaussian_filter(depth, sigma, truncate=2.5)
+    total = ndimage.gaussian_filter(depth * seen, sigma, truncate=2.5)
     return np.asarray(total / np.maximum(weight, np.float32(1e-6)), dtype=np.float32)
 
 
