@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse import coo_array
+from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from reviewbot.mesh import BoolArray, IndexArray
@@ -14,7 +14,10 @@ def joined_labels(count: int, left: IndexArray, right: IndexArray) -> IndexArray
 
     left, right  (J,) each: things that belong together, pair by pair, and so do chains of them
     """
-    graph = coo_array((np.ones(len(left), dtype=np.int8), (left, right)), shape=(count, count))
+    # Compressed rows of float64 are what the search works on: all else would be turned into them.
+    order = np.argsort(left, kind="stable")
+    start = np.append(0, np.cumsum(np.bincount(left, minlength=count))).astype(np.int32)
+    graph = csr_array((np.ones(len(left)), right[order], start), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int32)
 
 
