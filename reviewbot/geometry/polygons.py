@@ -111,7 +111,8 @@ def signed_areas(uvs: FloatArray, corner_uv: IndexArray, face_start: IndexArray)
     areas = np.zeros(len(face_start) - 1)
     if len(uvs):
         flat = np.column_stack([uvs, np.zeros(len(uvs))])
-        areas = newell_vectors(flat, corner_uv, face_start)[:, 2]
+        # A copy: a view would keep all three columns.
+        areas = newell_vectors(flat, corner_uv, face_start)[:, 2].copy()
     areas[corner_faces(face_start)[corner_uv < 0]] = np.nan
     return areas
 

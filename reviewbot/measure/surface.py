@@ -25,7 +25,8 @@ class Surface:
     face_area     (F,) float64 square units
     face_centre   (F, 3) float64 mean of each face's corners
     edges         edges between point indices
-    corner_place  (C,) int32 points by value, within PLACE_TOLERANCE of the size
+    corner_place  (C,) int32 points by value, within PLACE_TOLERANCE of the size; the part's own
+                  corner_point where all points lie apart
     value_edges   edges between places; the very same as `edges` where all points lie apart
     lengths       (E,) float64 of `value_edges`, units
     box           (2, 3) float64 corners of the box round the used, finite points; nan for none
@@ -67,7 +68,7 @@ def surface_of(part: Part) -> Surface:
         face_area=np.sqrt(np.einsum("ij,ij->i", vectors, vectors)),
         face_centre=face_centres(points, part.corner_point, part.face_start),
         edges=edges,
-        corner_place=corner_place,
+        corner_place=part.corner_point if apart else corner_place,
         value_edges=value_edges,
         lengths=_edge_lengths(points, part, value_edges),
         box=box,
