@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import min_weight_full_bipartite_matching
 
 from reviewbot.checks.finding import Finding, Standing
 from reviewbot.compare.comparison import Comparison
@@ -192,13 +193,20 @@ def _together(findings: Sequence[Finding]) -> Finding:
 
 
 def _by_place(before: Sequence[Finding], after: Sequence[Finding]) -> tuple[IndexArray, IndexArray]:
-    """Rows of findings that lie nearest to each other, as many pairs as there can be."""
-    cost = np.zeros((len(before), len(after)))
+    """Rows of findings that lie nearest to each other, as many pairs as there can be; of those
+    that lie alike, in their order."""
+    away = np.zeros((len(before), len(after)))
     for i, old in enumerate(before):
         for j, new in enumerate(after):
             if old.at is not None and new.at is not None:
-                cost[i, j] = float(np.linalg.norm(np.subtract(old.at, new.at)))
-    rows, columns = linear_sum_assignment(np.nan_to_num(cost))
+                away[i, j] = float(np.linalg.norm(np.subtract(old.at, new.at)))
+    away = np.nan_to_num(away, posinf=0.0)
+    out_of_order = np.subtract.outer(
+        np.linspace(0, 1, len(before), endpoint=False),
+        np.linspace(0, 1, len(after), endpoint=False),
+    )
+    cost = 1 + away / (away.max() or 1.0) + 1e-6 * out_of_order**2  # a cost of 0 would be no pair
+    rows, columns = min_weight_full_bipartite_matching(csr_array(cost))
     return rows.astype(np.int32), columns.astype(np.int32)
 
 

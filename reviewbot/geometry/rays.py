@@ -117,12 +117,15 @@ class RayScene:
         start = (corner - self._middle) / self._scale
         start -= (start @ direction + _AHEAD) * direction
         unit_steps = (steps / self._scale).astype(np.float32)
-        toward = direction[None].astype(np.float32)
+        first, toward = start.astype(np.float32), direction[None].astype(np.float32)
 
         def trace(columns: Floats32, rows: Floats32) -> IndexArray:
-            places = np.multiply.outer(columns, unit_steps[0])
-            places += np.multiply.outer(rows, unit_steps[1])
-            places += start.astype(np.float32)
+            places = np.empty((len(columns), 3), dtype=np.float32)
+            for k in range(3):  # flat columns: a run of three at a time takes twice as long
+                line = columns * unit_steps[0, k]
+                line += rows * unit_steps[1, k]
+                line += first[k]
+                places[:, k] = line
             return np.asarray(self._scene.run(places, toward), dtype=np.int32)
 
         return self._named(self._chunked(trace, across, down))
@@ -154,8 +157,24 @@ class RayScene:
         start, along, ahead = self._rays(origins, directions)
         reach = np.broadcast_to(np.asarray(distance) / self._scale, ahead.shape) - ahead
         reach = np.clip(reach, 0.0, 1e30).astype(np.float32)
-        blocked = self._chunked(self._shade, start, along, reach)
+        rays = start.astype(np.float32), along.astype(np.float32), reach
+        blocked = self._chunked(self._stopped, *rays)
         return np.asarray(blocked, dtype=bool)
+
+    def unit_places(self, points: FloatArray) -> Floats32:
+        """(N, 3) float32: points on the scene, in the caller's units, for `is_blocked_along`."""
+        return np.asarray((points - self._middle) / self._scale, dtype=np.float32)
+
+    def is_blocked_along(self, places: Floats32, direction: FloatArray) -> BoolArray:
+        """(N,) bool: something lies on the rays from `unit_places` that all run along (3,)."""
+        if not len(self._triangles):
+            return np.zeros(len(places), dtype=bool)
+        along = (direction / np.linalg.norm(direction))[None].astype(np.float32)
+        reach = np.full(len(places), 1e30, dtype=np.float32)
+        return np.asarray(
+            self._chunked(lambda *rays: self._stopped(rays[0], along, rays[1]), places, reach),
+            dtype=bool,
+        )
 
     def _rays(
         self, origins: FloatArray, directions: FloatArray
@@ -185,10 +204,8 @@ class RayScene:
         found = self._scene.run(start.astype(np.float32), along.astype(np.float32))
         return np.asarray(found, dtype=np.int32)
 
-    def _shade(self, start: FloatArray, along: FloatArray, reach: Floats32) -> BoolArray:
-        found = self._scene.run(
-            start.astype(np.float32), along.astype(np.float32), dists=reach, query="OCCLUDED"
-        )
+    def _stopped(self, start: Floats32, along: Floats32, reach: Floats32) -> BoolArray:
+        found = self._scene.run(start, along, dists=reach, query="OCCLUDED")
         return np.asarray(found >= 0)
 
     def _plane_distances(

@@ -127,12 +127,13 @@ class _Tally:
 
     def _look(self, rows: IndexArray, axes: FloatArray, side: int) -> None:
         normal = self._samples.normal[rows] * (1.0 if side == OUTER else -1.0)
-        start = self._samples.point[rows] + self._lift * normal
+        start = self._scene.unit_places(self._samples.point[rows] + self._lift * normal)
         seen, free, reach = np.zeros((3, len(rows)))
+        is_free = np.empty(len(rows), dtype=bool)
         for axis in axes:
             facing = normal @ axis
-            along = np.where(facing < 0, -1.0, 1.0)[:, None] * axis
-            is_free = ~self._scene.is_blocked(start, along)
+            for some, way in ((facing < 0, -axis), (facing >= 0, axis)):
+                is_free[some] = ~self._scene.is_blocked_along(start[some], way)
             seen += is_free
             reach += np.abs(facing)
             free += np.abs(facing) * is_free

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from reviewbot.mesh import FloatArray
+from reviewbot.mesh import FloatArray, IndexArray
 from reviewbot.render.albedo import part_albedo
 from reviewbot.render.samples import Floats32, Samples
 from reviewbot.render.visibility import ViewBuffer
@@ -100,10 +100,10 @@ def hollow_shade(view: ViewBuffer) -> Floats32:
     enhancement by unsharp masking the depth buffer"), at a wide and a narrow radius.
     """
     samples = view.samples
-    depth, seen = _depth_picture(samples)
-    row, column = np.divmod(samples.pixel, samples.width)
-    place = row * (2 * depth.shape[1]) + column
     shade = np.ones_like(samples.depth)
+    if not len(samples.pixel):
+        return shade
+    depth, seen, place = _depth_picture(samples)
     for radius, reach, strength in _HOLLOWS:
         around = _doubled(_blurred(depth, seen, radius * samples.width)).reshape(-1)[place]
         sunk = (samples.depth - around) / np.float32(reach * view.camera.span)
@@ -121,23 +121,36 @@ def _doubled(picture: Floats32) -> Floats32:
     return picture
 
 
-def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32]:
-    """(H/2, W/2) a depth in each block of four pixels, and 1 where anything is seen, else 0."""
-    height, width = (samples.height + 1) // 2, (samples.width + 1) // 2
-    row, column = np.divmod(samples.pixel, samples.width)
+def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32, IndexArray]:
+    """A depth in each block of four pixels, 0 where nothing is seen, and 1 where anything is.
+
+    Only the blocks that hold something and one more all round; and where each sample lies in the
+    same picture doubled.
+    """
+    row, column = np.divmod(samples.pixel, np.int32(samples.width))
+    top, left = (max(int(line.min()) // 2 - 1, 0) for line in (row, column))
+    height, width = int(row.max()) // 2 + 2 - top, int(column.max()) // 2 + 2 - left
+    row -= 2 * top
+    column -= 2 * left
     block = (row // 2) * width + column // 2
     depth = np.zeros(height * width, dtype=np.float32)
     seen = np.zeros(height * width, dtype=np.float32)
     depth[block], seen[block] = samples.depth, 1.0
-    return depth.reshape(height, width), seen.reshape(height, width)
+    shape = (height, width)
+    return depth.reshape(shape), seen.reshape(shape), row * (2 * width) + column
 
 
 def _blurred(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
     """Mean depth within a radius, in pixels of the full picture, of what is seen there."""
     sigma = max(radius / 2, 0.5)
-    weight = ndimage.gaussian_filter(seen, sigma, truncate=2.5)
-    total = ndimage.gaussian_filter(depth * seen, sigma, truncate=2.5)
-    return np.asarray(total / np.maximum(weight, np.float32(1e-6)), dtype=np.float32)
+
+    def blurred(picture: Floats32) -> Floats32:
+        found = ndimage.gaussian_filter(picture, sigma, truncate=2.5, mode="constant")
+        return np.asarray(found, dtype=np.float32)
+
+    total, weight = blurred(depth), blurred(seen)
+    np.maximum(weight, np.float32(1e-6), out=weight)
+    return np.divide(total, weight, out=total)
 
 
 def hatch(
