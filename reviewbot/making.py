@@ -43,9 +43,12 @@ def make_review(job: AssetJob, open_source: Opener = opened, *, place: Place | N
     notes = Notebook(open_source)
     kept = None if place is None else Cache(place=place, say=said.append)
     with Intake(job, notes, kept) as intake:
-        from reviewbot.review import review_asset
+        from reviewbot.measuring import Measuring
 
-        review = review_asset(intake)
+        with Measuring(intake) as measuring:
+            from reviewbot.review import review_asset
+
+            review = review_asset(measuring)
     return Made(
         review=review,
         said=tuple(said),

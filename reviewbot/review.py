@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import re
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import PurePath
 
 import numpy as np
 
-from reviewbot.cache.versions import KeptVersion, keep_version, unpacked
 from reviewbot.checks.acceptances import Told, accepted_by
 from reviewbot.checks.finding import Finding
 from reviewbot.checks.rules import MESH_RULES, PICTURE_RULES, run_rules
@@ -19,27 +17,26 @@ from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
 from reviewbot.errors import MeshReadError
-from reviewbot.intake import SIDES, Intake, ReadVersion, Side, Taken
+from reviewbot.intake import SIDES
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
-from reviewbot.measure.examine import Examination, examine
-from reviewbot.measure.memory import Memory
+from reviewbot.measure.examine import Examination
 from reviewbot.measure.surface import diagonal
+from reviewbot.measuring import Measuring
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
 from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
 from reviewbot.report.solid import SOLID_SUFFIX, Solid
-from reviewbot.settings import settings_at
 
 __all__ = ["PICTURE_FOLDER", "AssetJob", "AssetReview", "PictureWish", "review_asset"]
 
 
-def review_asset(intake: Intake) -> AssetReview:
+def review_asset(measuring: Measuring) -> AssetReview:
     """Look at one asset as a careful lead would. An unreadable file is an entry, not an error."""
-    job = intake.job
-    old, new = _both(intake)
-    is_lasting = intake.is_lasting
+    job = measuring.job
+    old, new = (measuring.measured(side) for side in SIDES)
+    is_lasting = measuring.is_lasting
     if isinstance(new, MeshReadError):
         was_unreadable = isinstance(old, MeshReadError)
         entry = unreadable_entry(job.path, _before_path(job), new, was_unreadable=was_unreadable)
@@ -122,37 +119,6 @@ def _size(examination: Examination | None) -> float:
 
 def _before_path(job: AssetJob) -> str | None:
     return None if job.before is None else job.before.path
-
-
-def _both(intake: Intake) -> tuple[Examination | MeshReadError | None, ...]:
-    """Both versions measured, side by side."""
-    memory = Memory()
-    with ThreadPoolExecutor(2) as pool:
-        begun = [
-            pool.submit(lambda side: _examined(intake.taken(side), side, intake, memory), side)
-            for side in SIDES
-        ]
-        return tuple(one.result() for one in begun)
-
-
-def _examined(
-    taken: Taken, side: Side, intake: Intake, memory: Memory
-) -> Examination | MeshReadError | None:
-    """A version's measures, kept or new, or why it cannot be read; None where there is none."""
-    what, job = taken.what, intake.job
-    if isinstance(what, KeptVersion):
-        known = unpacked(what, Examination)
-        return known or _examined(intake.read_after_all(side), side, intake, memory)
-    if not isinstance(what, ReadVersion):
-        return what
-    settings = settings_at(what.source.path, job.settings)
-    examination = examine(
-        what.model, settings, partner=what.partner, textures=what.textures, memory=memory
-    )
-    reading = intake.notes.reading(what.source)
-    if intake.kept is not None and reading is not None and taken.is_lasting:
-        keep_version(intake.kept, job, reading, examination, Examination)
-    return examination
 
 
 def _findings(

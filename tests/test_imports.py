@@ -26,6 +26,7 @@ ORDER = (
     "cache",
     "spread",
     "intake",
+    "measuring",
     "review",
     "making",
     "reviews",

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from kept import LID, cache_in, job_on, picture, pictured, write_prop
 
-from reviewbot import review
+from reviewbot import measuring
 from reviewbot.cache.disk import Place
 from reviewbot.cache.records import Packer
 from reviewbot.jobs import AssetJob
@@ -19,13 +19,13 @@ from reviewbot.settings import Settings
 def measured(monkeypatch) -> list[int]:
     """Grows by one for each version that is measured."""
     seen: list[int] = []
-    examine = review.examine
+    examine = measuring.examine
 
     def counted(*args, **more):
         seen.append(1)
         return examine(*args, **more)
 
-    monkeypatch.setattr(review, "examine", counted)
+    monkeypatch.setattr(measuring, "examine", counted)
     return seen
 
 
