@@ -80,6 +80,7 @@ def _lines(words: str, font: ImageFont.FreeTypeFont, width: int | None) -> list[
     return lines if lines[0] else lines[1:] or [""]
 
 
+@lru_cache(maxsize=256)
 def shortened(words: str, font: ImageFont.FreeTypeFont, width: float) -> str:
     """Cut in the middle, so that a name's start and end are both still read."""
     if font.getlength(words) <= width:
