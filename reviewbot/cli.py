@@ -23,6 +23,7 @@ from reviewbot.commands.review import review
 from reviewbot.commands.schema import schema
 from reviewbot.commands.snapshot import snapshot
 from reviewbot.commands.watch import watch
+from reviewbot.cores import use_one_heap
 from reviewbot.errors import RendererUnavailableError, UsageError
 
 COMMANDS = (
@@ -53,6 +54,7 @@ for command in COMMANDS:
 
 def main() -> None:
     """Entry point; expected failures end with one line and exit status 2."""
+    use_one_heap()
     try:
         app()
     except (UsageError, RendererUnavailableError) as error:

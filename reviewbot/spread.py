@@ -17,6 +17,7 @@ from pathlib import Path
 from threading import Thread
 from typing import Any, Generic, Protocol, TypeVar
 
+from reviewbot.cores import use_one_heap
 from reviewbot.errors import UsageError
 
 J = TypeVar("J")
@@ -75,7 +76,7 @@ class Processes:
         if self._pool is None:
             # Not forked: back ends hold threads and a GL context that a fork would break.
             self._pool = ProcessPoolExecutor(
-                self._workers, mp_context=get_context("spawn"), initializer=end_with_parent
+                self._workers, mp_context=get_context("spawn"), initializer=_begin
             )
         return self._pool.submit(work, job)
 
@@ -83,6 +84,11 @@ class Processes:
         """Wait for what runs, drop what does not."""
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
+
+
+def _begin() -> None:
+    use_one_heap()
+    end_with_parent()
 
 
 def end_with_parent(first: Callable[[], None] = lambda: None) -> None:
