@@ -29,7 +29,7 @@ from reviewbot.render.version import (
 )
 from reviewbot.render.visibility import render_view
 
-_PROBE = 128  # pixels of the small views by which the checker's size is chosen
+_PROBE = 64  # pixels of the small views by which the checker's size is chosen
 _CELL = 16.0  # pixels that a checker's cell is wanted to be wide
 
 

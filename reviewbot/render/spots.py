@@ -218,11 +218,12 @@ def _whole(scene: Scene, backend: Backend, spot: Spot, sight: _Sight, size: int)
         image = srgb_from_linear(draw_lines(light, seen, spot.lines, LINES))
         view = ViewImage(name="", clay=image, mask=mask(seen.samples))
     x, y = projected(sight.camera, np.array([spot.at]), size)[0, :2].tolist()
-    light = ring(light_of_image(view.clay), (x, y), size / 24, VERMILLION)
     ringed = np.zeros_like(view.mask)
     reach = size // 20
     ringed[max(int(y) - reach, 0) : int(y) + reach, max(int(x) - reach, 0) : int(x) + reach] = True
-    return srgb_from_linear(light)[crop_box([view.mask, ringed])]
+    rows, columns = crop_box([view.mask, ringed])
+    light, at = light_of_image(view.clay[rows, columns]), (x - columns.start, y - rows.start)
+    return srgb_from_linear(ring(light, at, size / 24, VERMILLION))
 
 
 def _near(scene: Scene, camera: Camera, backend: Backend, spot: Spot, size: int) -> Image:
