@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from contextlib import ExitStack, closing
+from contextlib import ExitStack
 from dataclasses import dataclass
 
 from reviewbot.cores import thread_count
@@ -17,10 +17,9 @@ from reviewbot.render.album_jobs import (
     uv_pictures,
 )
 from reviewbot.render.album_settings import AlbumSettings, in_brief
-from reviewbot.render.backends import choose_renderer, open_backend
-from reviewbot.render.camera import Frame, framing, turntable
+from reviewbot.render.backends import choose_renderer
+from reviewbot.render.camera import Camera, framing, turntable
 from reviewbot.render.colours import Image
-from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import FLIP_VIEWS, ViewDifference, differences_of
 from reviewbot.render.looks import (
     Sides,
@@ -29,14 +28,14 @@ from reviewbot.render.looks import (
     opened_backends,
     seen_versions,
     shared_scales,
+    shown_views,
     turning_views,
 )
 from reviewbot.render.picture import Picture
-from reviewbot.render.scene import is_same_form
 from reviewbot.render.seam_map import SeamLines
 from reviewbot.render.spots import Overview, Spot, spot_jobs
 from reviewbot.render.uv_sheet import MovedShell
-from reviewbot.render.version import Draw, Scales, SeenView, Version, draws_of, see_version
+from reviewbot.render.version import Draw, Scales, SeenView, Version, draws_of
 
 _LEFT_OUT_OF_BRIEF = ("stretch", "density")
 
@@ -85,7 +84,11 @@ def draw_album(
         backends = opened_backends(renderer, versions, stack)
         scales = shared_scales(versions, backends, frame, settings)
         draws = [_draws(v, scales, seams, settings, is_after=v is after) for v in versions]
-        seen = seen_versions(versions, backends, frame, settings, draws)
+        cameras = album_cameras(frame, settings)
+        shown = shown_views(cameras, settings)
+        seen = seen_versions(
+            versions, backends, cameras, size=settings.size, draws=draws, drawn=shown
+        )
         sides = Sides(
             before=seen[0] if before is not None else None,
             after=seen[-1] if after is not None else None,
@@ -94,7 +97,7 @@ def draw_album(
         # The longest first.
         tiles = _begun(pool, [lambda: uv_pictures(before, after, settings, moved)])
         sheets = _begun(pool, sheet_jobs(sides, scales, settings, told_apart=seams is not None))
-        overviews = _overviews(frame, settings, seen[-1])
+        overviews = _overviews(cameras, seen[-1])
         scene, backend = versions[-1].scene, backends[-1]
         close = _begun(
             pool,
@@ -145,24 +148,23 @@ def compare_views(before: Version, after: Version, settings: AlbumSettings) -> C
     Raises RendererUnavailableError where no back end is there.
     """
     frame = framing(before.scene, after.scene, up=settings.up)
-    renderer = choose_renderer(settings.renderer)
-    cameras = turntable(frame, settings.views)
-    views: list[list[ViewImage]] = []
-    for version in (before, after):
-        if version is after and is_same_form(before.scene, after.scene):
-            views.append(views[0])
-            continue
-        with closing(open_backend(renderer, version.scene)) as backend:
-            seen = see_version(version, backend, cameras, size=settings.size, draws={}, drawn=())
-        views.append(clay_views(seen))
+    with ExitStack() as stack:
+        backends = opened_backends(choose_renderer(settings.renderer), (before, after), stack)
+        old, new = seen_versions(
+            (before, after),
+            backends,
+            turntable(frame, settings.views),
+            size=settings.size,
+            draws=({}, {}),
+            drawn=(),
+        )
     return ComparedViews(
-        differences=differences_of(views[0], views[1]),
+        differences=differences_of(clay_views(old), clay_views(new)),
         units_per_pixel=frame.span / settings.size,
     )
 
 
-def _overviews(frame: Frame, settings: AlbumSettings, seen: Sequence[SeenView]) -> list[Overview]:
-    cameras = album_cameras(frame, settings)
+def _overviews(cameras: Sequence[Camera], seen: Sequence[SeenView]) -> list[Overview]:
     return [
         Overview(camera=camera, view=view.clay) for camera, view in zip(cameras, seen, strict=True)
     ]

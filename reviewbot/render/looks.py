@@ -84,36 +84,31 @@ def _is_one_form(versions: Sequence[Version]) -> bool:
 def seen_versions(
     versions: Sequence[Version],
     backends: Sequence[Backend],
-    frame: Frame,
-    settings: AlbumSettings,
+    cameras: Sequence[Camera],
+    *,
+    size: int,
     draws: Sequence[Mapping[str, Draw]],
+    drawn: Sequence[str],
 ) -> list[list[SeenView]]:
-    cameras, size = album_cameras(frame, settings), settings.size
-    shown = [cameras[k].name for k in spread_choice(settings.views, settings.shown)]
-    if len(versions) == 2 and backends[0] is backends[1]:
-        both = see_both(
-            (versions[0], versions[1]),
-            backends[0],
-            cameras,
-            size=size,
-            draws=(draws[0], draws[1]),
-            drawn=shown,
-        )
-        return list(both)
-    if len(versions) == 2:
-        pair = see_pair(
-            (versions[0], versions[1]),
-            (backends[0], backends[1]),
-            cameras,
-            size=size,
-            draws=(draws[0], draws[1]),
-            drawn=shown,
-        )
-        return list(pair)
-    return [
-        see_version(version, backend, cameras, size=size, draws=some, drawn=shown)
-        for version, backend, some in zip(versions, backends, draws, strict=True)
-    ]
+    """Each version from every camera; what both have in common is traced once.
+
+    backends  as of `opened_backends`
+    draws     the further pictures of each version; in the views named in `drawn`, some in all
+    """
+    if len(versions) == 1:
+        return [
+            see_version(versions[0], backends[0], cameras, size=size, draws=draws[0], drawn=drawn)
+        ]
+    both, two = (versions[0], versions[1]), (draws[0], draws[1])
+    if backends[0] is backends[1]:
+        return list(see_both(both, backends[0], cameras, size=size, draws=two, drawn=drawn))
+    pair = (backends[0], backends[1])
+    return list(see_pair(both, pair, cameras, size=size, draws=two, drawn=drawn))
+
+
+def shown_views(cameras: Sequence[Camera], settings: AlbumSettings) -> list[str]:
+    """The turntable's views of which there are further pictures."""
+    return [cameras[k].name for k in spread_choice(settings.views, settings.shown)]
 
 
 def album_cameras(frame: Frame, settings: AlbumSettings) -> tuple[Camera, ...]:

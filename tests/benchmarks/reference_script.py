@@ -8,6 +8,7 @@ Run: PYOPENGL_PLATFORM=egl python reference_script.py BEFORE.obj AFTER.obj FOLDE
 
 import os
 import sys
+import time
 from pathlib import Path
 
 os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
@@ -55,6 +56,7 @@ def main() -> None:
     before, after = (trimesh.load(path, force="mesh") for path in sys.argv[1:3])
     folder = Path(sys.argv[3])
     folder.mkdir(parents=True, exist_ok=True)
+    start = time.perf_counter()
     bounds = np.concatenate([before.bounds, after.bounds])
     bounds = np.stack([bounds.min(axis=0), bounds.max(axis=0)])
     old_colours, old_depths = views(before, bounds)
@@ -65,6 +67,7 @@ def main() -> None:
         overlap = (was & now).sum() / max(1, (was | now).sum())
         Image.fromarray(np.hstack([old_colours[k], new_colours[k]])).save(folder / f"{k:02}.png")
         print(f"view {k:2}  ssim {similarity:.4f}  silhouette {overlap:.4f}")
+    print(f"{time.perf_counter() - start:.2f} s, the files already loaded")
 
 
 if __name__ == "__main__":
