@@ -135,6 +135,9 @@ class NormalStory:
     compared: int
 
 
+NO_NORMALS = NormalStory(lost=False, added=False, corners=np.empty(0, dtype=np.int32), compared=0)
+
+
 def tell_normals(
     before: Body, after: Body, match: Match, *, turn: FloatArray, quiet: BoolArray
 ) -> NormalStory:

@@ -250,7 +250,7 @@ def _displacement(story: PartStory, body: Body, ruler: Ruler) -> FloatArray:
     if still and not len(story.reshape.places):
         return _no_values()
     laid = carried(story.after, inverse(story.pose))
-    distance = place_distances(story.before, laid, story.match)
+    distance = place_distances(story.base, laid, story.match)
     place = point_places(body)
     return np.where(place >= 0, ruler.length(1.0) * distance[place], np.nan)
 

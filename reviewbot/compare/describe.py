@@ -184,8 +184,8 @@ def _tell_faces(story: PartStory, ruler: Ruler) -> Iterator[Change]:
 
 
 def _face_message(edit: FaceEdit, story: PartStory, ruler: Ruler) -> tuple[str, float | None]:
-    old, new = len(edit.faces_before), len(edit.faces_after)
-    total = story.before.faces
+    old, new = len(edit.faces_before), len(edit.faces_after) if edit.made is None else edit.made
+    total = story.base.faces if edit.of is None else edit.of
     match edit.code:
         case "triangulated":
             cut = done_to(old, total, "face", "cut into")
@@ -222,7 +222,7 @@ def _edit_place(
 ) -> tuple[float, float, float] | None:
     if len(edit.faces_after):
         return _face_place(story, edit.faces_after, ruler)
-    body, rows = story.before, edit.faces_before
+    body, rows = story.base, edit.faces_before
     centres = face_centres(body.points, body.part.corner_point, body.part.face_start)[rows]
     return ruler.place(_middle_one(centres)) if len(centres) else None
 

@@ -40,6 +40,8 @@ class FaceEdit:
     faces_before  rows of them; faces_after likewise
     distance      how far the new surface lies off the old one, in units; None where not measured
     smooth        a subdivision that also smoothed the points
+    made          how many faces it gave, where a later edit made others of them; else None
+    of            of how many faces before, where they are not those it was compared with; else None
     """
 
     code: str
@@ -47,6 +49,8 @@ class FaceEdit:
     faces_after: IndexArray
     distance: float | None = None
     smooth: bool = False
+    made: int | None = None
+    of: int | None = None
 
     @property
     def keeps_surface(self) -> bool:

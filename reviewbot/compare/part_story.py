@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reviewbot.compare.attributes import (
+    NO_NORMALS,
     MaterialChange,
     NormalStory,
     Welding,
@@ -27,6 +28,8 @@ from reviewbot.compare.match import (
 )
 from reviewbot.compare.pose import Versions, find_pose
 from reviewbot.compare.seams import SeamStory, tell_seams
+from reviewbot.compare.stepped import SMOOTHED_NOISE, Stepped, find_step
+from reviewbot.compare.stepped_faces import explains, with_step
 from reviewbot.compare.unwrap import UnwrapStory, tell_unwrap
 from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.compare.uv_sense import UvFit, uv_fit
@@ -37,6 +40,7 @@ from reviewbot.settings import LimitSettings
 IN_PLACE = 0.6  # of a part's corners stand on old places: the part did not move
 ROUGH, FINE = 1e-5, 2e-6  # of the asset's size: what may count as the same place, and what must
 REMADE = 0.5  # of a part's faces
+SMOOTHED_ASIDE = 4.0  # times as far as smoothing took any old point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,12 +70,14 @@ class PartStory:
     """What happened to one part between two versions that lie in one space.
 
     before, after  the part; `after` is carried by the pose
+    base           what `after` was compared with: `before`, or what subdividing it gives
     uvs_fit        whether the UVs can stay; None where the form is as it was, or without UVs
     pose           (4, 4) carries the part after onto the part before: a move of its own
     """
 
     before: Body
     after: Body
+    base: Body
     pose: FloatArray
     match: Match
     reshape: Reshape
@@ -104,44 +110,71 @@ def tell_part(
     if not np.array_equal(pose, np.eye(4)):
         after = carried(after, pose)
         by_value = match_by_value(before, after, tolerance)
-    match = match_moved(before, after, by_value)
-    faces = tell_faces(before, after, match, tolerance)
-    if is_remade(faces, before, match):
-        match = forgotten(match)
-        faces = tell_faces(before, after, match, tolerance)
-    reshape = _reshape(before, after, match, faces, tolerance)
-    seams = tell_seams(before, after, match, faces)
-    unwrap = tell_unwrap(before, after, match, faces, seams)
+    told = _told_polygons(before, after, by_value, tolerance)
+    base, match, faces = told.base, told.match, told.faces
+    reshape = _reshape(told, after, tolerance)
+    seams = tell_seams(base, after, match, faces)
+    unwrap = tell_unwrap(base, after, match, faces, seams)
     other_form = reshape.happened or any(not edit.keeps_surface for edit in faces.edits)
     return PartStory(
         before=before,
         after=after,
+        base=base,
         pose=pose,
         match=match,
         reshape=reshape,
         faces=faces,
         seams=seams,
         unwrap=unwrap,
-        uvs_fit=uv_fit(before, after, faces, unwrap, limits) if other_form else None,
-        welding=tell_welding(before, after, match, faces),
+        uvs_fit=uv_fit(base, after, faces, unwrap, limits) if other_form else None,
+        welding=tell_welding(base, after, match, faces),
         flipped=flipped_faces(before, after, match, faces),
-        normals=tell_normals(
+        normals=NO_NORMALS
+        if told.step
+        else tell_normals(
             before,
             after,
             match,
             turn=pose @ whole_turn,
             quiet=_quiet_places(before, after, match, reshape),
         ),
-        smoothing=smoothing_changed(before, after, faces),
-        materials=material_changes(before, after, faces),
+        smoothing=smoothing_changed(base, after, faces),
+        materials=material_changes(base, after, faces),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Polygons:
+    """Which polygons are which, and what happened to the others.
+
+    base  the part before, or what `step` gives of it
+    """
+
+    base: Body
+    match: Match
+    faces: FaceStory
+    step: Stepped | None = None
+
+
+def _told_polygons(before: Body, after: Body, by_value: ValueMatch, tolerance: float) -> _Polygons:
+    step = None if by_value.known.is_complete else find_step(before, after, tolerance)
+    if step is not None:
+        match = match_moved(step.body, after, match_by_value(step.body, after, tolerance))
+        faces = tell_faces(step.body, after, match, tolerance)
+        if explains(faces, after):
+            faces = with_step(faces, step, before, after)
+            return _Polygons(base=step.body, match=match, faces=faces, step=step)
+    match = match_moved(before, after, by_value)
+    faces = tell_faces(before, after, match, tolerance)
+    if is_remade(faces, before, match):
+        match = forgotten(match)
+        faces = tell_faces(before, after, match, tolerance)
+    return _Polygons(base=before, match=match, faces=faces)
 
 
 def with_flip(story: PartStory, axis: str) -> PartStory:
     """The story under a flip of the UVs that the rest of the asset shows."""
-    unwrap = tell_unwrap(
-        story.before, story.after, story.match, story.faces, story.seams, axis=axis
-    )
+    unwrap = tell_unwrap(story.base, story.after, story.match, story.faces, story.seams, axis=axis)
     return replace(story, unwrap=unwrap)
 
 
@@ -179,14 +212,12 @@ def is_remade(faces: FaceStory, before: Body, match: Match) -> bool:
     return bool(still.sum() < 0.5 * match.taken.sum())
 
 
-def _reshape(
-    before: Body, after: Body, match: Match, faces: FaceStory, tolerance: float
-) -> Reshape:
-    distance = place_distances(before, after, match)
+def _reshape(told: _Polygons, after: Body, tolerance: float) -> Reshape:
+    match, lost = told.match, told.faces.moved
+    distance = place_distances(told.base, after, match)
     known = np.isfinite(distance)
     elsewhere = match.twin[match.after_place] != match.after_place
-    rows = rows_where(known & elsewhere & (distance > tolerance))
-    lost = faces.moved
+    rows = rows_where(known & elsewhere & (distance > _noise(told, after, tolerance)))
     return Reshape(
         places=rows,
         distance=distance[rows],
@@ -194,6 +225,23 @@ def _reshape(
         lost=np.empty(0, dtype=np.int32) if lost is None else lost.faces_after,
         lost_by=0.0 if lost is None else lost.distance or 0.0,
     )
+
+
+def _noise(told: _Polygons, after: Body, tolerance: float) -> FloatArray:
+    """(Pa,) from which distance on a place was moved: beside faces that were edited, and on a rim,
+    points are smoothed by a rule of their own."""
+    noise = np.full(len(after.spots), tolerance)
+    if told.step is None or not told.step.smooth:
+        return noise
+    match, edges = told.match, after.shells.edges
+    beside = np.zeros(len(after.spots), dtype=bool)
+    beside[edges.ends[edges.side_count != 2]] = True
+    beside[after.shells.corner_place[match.face[after.corner_face] < 0]] = True
+    gone = np.zeros(len(match.twin) + 1, dtype=bool)
+    base = told.base
+    gone[match.before_place[base.shells.corner_place[~match.taken[base.corner_face]]]] = True
+    beside |= gone[match.twin[match.after_place]]  # the last entry stands for no twin
+    return np.where(beside, SMOOTHED_ASIDE * told.step.smoothed_by, SMOOTHED_NOISE * tolerance)
 
 
 def place_distances(before: Body, after: Body, match: Match) -> FloatArray:

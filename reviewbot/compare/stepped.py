@@ -1,0 +1,178 @@
+"""A part that was subdivided as a whole: what the version before gives after the same steps.
+
+What else happened to the part is then told by comparing that with the version after, face by
+face, whether it was done before the subdivision or after it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reviewbot.compare.body import Body
+from reviewbot.compare.grown import Grown, body_from, grown_from, quad_step, triangle_step
+from reviewbot.compare.moved_edges import supposed_pairs
+from reviewbot.compare.recut import Recut, recut_before_step
+from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.twins import nearest_within, tree_of
+from reviewbot.geometry.weld import rows_finite
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+MORE = 1.5  # times as many places as before, at the least: a step adds one an edge and one a face
+ABOUT = (0.7, 1.4)  # places of a step against places after, which may have been edited as well
+FOUND = 0.8  # of the places of a step, and of those after, must be the same
+FOUND_SMOOTHED = 0.55  # the same where each place was smoothed: none of them lies there by chance
+BEYOND = 0.03  # what points that moved besides, or faces cut before, must explain more than none
+SMOOTHED_NOISE = 20.0  # times the tolerance: smoothed points are sums of rounded ones
+STEPS = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stepped:
+    """The version before after one or more subdivision steps.
+
+    body       what the version after is compared with
+    face       (F,) int32 for each of its faces, the face before
+    corner     (C,) int32 for each of its corners, the corner before, -1 for a new point
+    smooth     the points were smoothed
+    smoothed_by  how far that took the old points at most, in units; 0 where not smooth
+    moved_by   how far points were moved before the step, in units; 0 where none were
+    moved      (F,) bool: the face was moved before the step
+    recut      faces that were cut or merged before the step, None where none were
+    """
+
+    body: Body
+    face: IndexArray
+    corner: IndexArray
+    smooth: bool
+    smoothed_by: float
+    moved_by: float
+    moved: BoolArray
+    recut: Recut | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Try:
+    """One way in which the version after may have come about."""
+
+    grown: Grown
+    smooth: bool = False
+    stretched: bool = False
+    away: FloatArray | None = None
+    recut: Recut | None = None
+
+    @property
+    def is_plain(self) -> bool:
+        return not self.stretched and self.away is None and self.recut is None
+
+
+def find_step(before: Body, after: Body, tolerance: float) -> Stepped | None:
+    """The subdivision of the whole part, None where none explains the version after."""
+    if not before.faces or len(after.used_spots) < MORE * len(before.used_spots):
+        return None
+    landing = _Landing(after)
+    best, most = None, 0.0
+    for one in _tries(before, after, tolerance):
+        noise = SMOOTHED_NOISE if one.smooth or one.stretched else 3.0
+        share = landing.share(one.grown.spots, tolerance * noise)
+        enough = FOUND_SMOOTHED if one.smooth else FOUND
+        if share < enough or share < most + (0.0 if one.is_plain or best is None else BEYOND):
+            continue
+        best, most = one, share
+        if share == 1:
+            break
+    return None if best is None else _stepped(best, before)
+
+
+class _Landing:
+    """Whether places lie on places of the version after, and the other way round."""
+
+    def __init__(self, after: Body) -> None:
+        self._tree = tree_of(after.used_spots)
+        self._count = len(after.used_spots)
+
+    def share(self, spots: FloatArray, reach: float) -> float:
+        spots = spots[rows_finite(spots)]
+        _, row = nearest_within(self._tree, spots, reach)
+        hit = np.unique(row[row >= 0])
+        return min(float((row >= 0).mean()), len(hit) / max(self._count, 1))
+
+
+def _tries(before: Body, after: Body, tolerance: float) -> Iterator[_Try]:
+    """Steps as they fit, the plainest first."""
+    grown, places = grown_from(before), len(after.used_spots)
+    for smooth in (False, True):
+        for done in _steps(grown, places, smooth=smooth):
+            yield _Try(grown=done, smooth=smooth)
+    recut = recut_before_step(grown, after, SMOOTHED_NOISE * tolerance)
+    if recut is not None:
+        for smooth in (False, True):
+            for done in _steps(recut.grown, places, smooth=smooth):
+                yield _Try(grown=done, smooth=smooth, recut=recut)
+    for done in _steps(grown, places, smooth=False):
+        yield _Try(grown=replace(done, spots=_into_box(done.spots, after)), stretched=True)
+    for bent, away in _bent(grown, before, after, tolerance):
+        for done in _steps(bent, places, smooth=False):
+            yield _Try(grown=done, away=away)
+
+
+def _steps(grown: Grown, wanted: int, *, smooth: bool) -> Iterator[Grown]:
+    """The part after one to three steps that give about the wanted number of places."""
+    for triangles in (False,) if smooth else (False, True):
+        current = grown
+        for _ in range(STEPS):
+            if triangles and (np.diff(current.start) != 3).any():
+                break
+            current = triangle_step(current) if triangles else quad_step(current, smooth=smooth)
+            places = len(np.unique(current.place))
+            if places > ABOUT[1] * wanted:
+                break
+            if places >= ABOUT[0] * wanted:
+                yield current
+
+
+def _into_box(spots: FloatArray, after: Body) -> FloatArray:
+    """Places sized along each axis so that their box is that of the version after."""
+    finite = spots[rows_finite(spots)]
+    low, sides = finite.min(axis=0), np.ptp(finite, axis=0)
+    aim, aim_sides = after.used_spots.min(axis=0), np.ptp(after.used_spots, axis=0)
+    factor = np.where(sides > 0, aim_sides / np.where(sides > 0, sides, 1), 1)
+    return np.asarray((spots - low) * factor + aim)
+
+
+def _bent(
+    grown: Grown, before: Body, after: Body, tolerance: float
+) -> Iterator[tuple[Grown, FloatArray]]:
+    """The part with its points where they may have been moved before the step, and how far each
+    place went, (P,)."""
+    places = before.shells.corner_place, after.shells.corner_place
+    for pairs in supposed_pairs(before, after, *places):
+        spots = grown.spots.copy()
+        spots[pairs[:, 0]] = after.spots[pairs[:, 1]]
+        away = np.nan_to_num(np.linalg.norm(spots - grown.spots, axis=1))
+        if away.max(initial=0.0) > tolerance:
+            yield replace(grown, spots=spots), np.where(away > tolerance, away, 0.0)
+
+
+def _stepped(one: _Try, before: Body) -> Stepped:
+    body, own = body_from(one.grown, before), one.grown.corner
+    old = rows_where(own >= 0)
+    went = one.grown.spots[one.grown.place[old]]
+    was = before.spots[before.shells.corner_place[own[old]]]
+    off = np.nan_to_num(np.linalg.norm(went - was, axis=1))
+    farthest = float(off.max(initial=0.0))
+    moved = np.zeros(before.faces, dtype=bool)
+    if one.away is not None:
+        moved[before.corner_face[one.away[before.shells.corner_place] > 0]] = True
+    return Stepped(
+        body=body,
+        face=one.grown.face,
+        corner=own,
+        smooth=one.smooth,
+        smoothed_by=farthest if one.smooth else 0.0,
+        moved_by=farthest if one.stretched or one.away is not None else 0.0,
+        moved=(moved | one.stretched)[one.grown.face],
+        recut=one.recut,
+    )
