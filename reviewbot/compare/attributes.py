@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -11,10 +11,13 @@ import numpy.typing as npt
 from reviewbot.compare.body import Body
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
+from reviewbot.geometry.polygons import newell_vectors
 from reviewbot.geometry.rows import rows_where
 from reviewbot.measure.surface import mirrors
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
+FORM_NOISE = 0.35  # about twenty degrees: normals are weighted in many ways
+STRANGE = 0.1  # of the compared corners must lie off the form for normals to be others
 NORMAL_NOISE = 0.02  # about one degree: normals are often written with two or three decimals
 
 
@@ -125,7 +128,7 @@ class NormalStory:
     """Corners whose normal is another one, where nothing round them changed.
 
     lost, added  the file has no normals any more, or has some now
-    corners      (K,) rows after
+    corners      (K,) rows after; dropped (L,) of those that have none any more
     compared     how many could be compared
     """
 
@@ -133,30 +136,39 @@ class NormalStory:
     added: bool
     corners: IndexArray
     compared: int
+    dropped: IndexArray = field(default_factory=lambda: np.empty(0, dtype=np.int32))
 
 
 NO_NORMALS = NormalStory(lost=False, added=False, corners=np.empty(0, dtype=np.int32), compared=0)
 
 
 def tell_normals(
-    before: Body, after: Body, match: Match, *, turn: FloatArray, quiet: BoolArray
+    before: Body,
+    after: Body,
+    match: Match,
+    faces: FaceStory,
+    *,
+    turn: FloatArray,
+    quiet: BoolArray,
 ) -> NormalStory:
-    """Compare normals at corners of equal polygons.
+    """Compare normals at corners of equal polygons, and of pieces of old ones.
 
     turn   (4, 4) carried the version after onto the version before; exports turn normals with
            the points, or forget to: either is no change of the normals
-    quiet  (Pa,) places after round which nothing moved and no face changed
+    quiet  (Pa,) places after round which nothing moved and no face changed; elsewhere a normal
+           is another one only where it is neither as it was nor follows the form as it is now
     """
     had, has = len(before.part.normals) > 0, len(after.part.normals) > 0
     nothing = np.empty(0, dtype=np.int32)
-    if not (match.face >= 0).any():
+    if not faces.solid.any():
         had = has = False  # new polygons carry normals of their own
     if not had or not has:
         return NormalStory(lost=had and not has, added=has and not had, corners=nothing, compared=0)
-    plain = quiet[after.shells.corner_place] & match.distinct[after.corner_face]
-    rows = rows_where((match.corner >= 0) & plain)
-    entry, old_entry = after.part.corner_normal[rows], before.part.corner_normal[match.corner[rows]]
+    plain = match.distinct[after.corner_face] & faces.solid[after.corner_face]
+    rows = rows_where((faces.corner >= 0) & plain)
+    entry, old_entry = after.part.corner_normal[rows], before.part.corner_normal[faces.corner[rows]]
     both = (entry >= 0) & (old_entry >= 0)
+    dropped = rows[(entry < 0) & (old_entry >= 0)]
     rows = rows[both]
     new = _turned(after.part.normals[entry[both]], after.part.transform)
     old = _turned(before.part.normals[old_entry[both]], before.part.transform)
@@ -165,11 +177,31 @@ def tell_normals(
     rows, new, old = rows[differs], new[differs], old[differs]
     linear = turn[:3, :3] / np.cbrt(np.abs(np.linalg.det(turn[:3, :3])))
     off = np.minimum(_apart(new, old), _apart(new @ linear.T, old))
-    flipped = match.reversed[after.corner_face[rows]]
+    flipped = (match.reversed | faces.turned)[after.corner_face[rows]]
     off[flipped] = np.minimum(off, np.minimum(_apart(-new, old), _apart(-new @ linear.T, old)))[
         flipped
     ]
-    return NormalStory(lost=False, added=False, corners=rows[off > NORMAL_NOISE], compared=compared)
+    loud = ~quiet[after.shells.corner_place[rows]]
+    off[loud] = np.minimum(off[loud], _off_form(after, rows[loud], new[loud] @ linear.T))
+    strange = (off > np.where(loud, FORM_NOISE, NORMAL_NOISE)) & ~loud
+    if (off[loud] > FORM_NOISE).sum() > STRANGE * compared:
+        strange |= loud & (off > FORM_NOISE)
+    return NormalStory(
+        lost=False, added=False, corners=rows[strange], compared=compared, dropped=dropped
+    )
+
+
+def _off_form(body: Body, corners: IndexArray, normals: FloatArray) -> FloatArray:
+    """(N,) how far normals lie from those of their faces, and of all faces round their places,
+    either way out: the nearer."""
+    vectors = newell_vectors(body.points, body.part.corner_point, body.part.face_start)
+    place = body.shells.corner_place
+    around = np.zeros((len(body.spots), 3))
+    np.add.at(around, place, vectors[body.corner_face])
+    off = np.full(len(corners), np.inf)
+    for own in (vectors[body.corner_face[corners]], around[place[corners]]):
+        off = np.minimum(off, np.minimum(_apart(normals, own), _apart(-normals, own)))
+    return off
 
 
 def _turned(normals: FloatArray, transform: FloatArray) -> FloatArray:

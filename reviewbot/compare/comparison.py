@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from reviewbot.compare.astray import Stray, find_strays, laid_back
 from reviewbot.compare.body import Body, body_of, carried, joined_bodies, size_of
 from reviewbot.compare.change import Change
-from reviewbot.compare.describe import Ruler, describe_part
+from reviewbot.compare.describe import Ruler, describe_part, told_move
 from reviewbot.compare.gather import gathered
 from reviewbot.compare.match import point_places
 from reviewbot.compare.pairing import Pairing, pair_parts
@@ -30,6 +31,8 @@ from reviewbot.measure.examine import Examination
 from reviewbot.measure.shells import Shells
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 from reviewbot.settings import LimitSettings, Settings
+
+ALIKE = 1e-3  # moves that differ by less are one
 
 
 def _no_values() -> FloatArray:
@@ -115,9 +118,19 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     ).matrix
     laid = [carried(body, undo) for body in new]
     pairings = pair_parts(old, laid, reach)
+    strays = find_strays(pairings, old, laid, reach)
+    settled = laid_back(old, strays, after=False)
+    if strays:
+        pairings = pair_parts(settled, laid_back(laid, strays, after=True), reach)
     told_of = [pairing for pairing in pairings if pairing.before and pairing.after]
+    back = inverse(undo)
+    placed = (
+        [carried(body, back) for body in laid_back(laid, strays, after=True)]
+        if any(stray.after for stray in strays)
+        else new
+    )
     with ThreadPoolExecutor(thread_count()) as pool:
-        found = pool.map(lambda pairing: _story(pairing, old, new, undo, limits), told_of)
+        found = pool.map(lambda pairing: _story(pairing, settled, placed, undo, limits), told_of)
         stories = dict(zip(told_of, found, strict=True))
     if is_reflected(undo):
         stories = _without_mirrored_winding(stories)
@@ -126,9 +139,35 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     spots = np.concatenate([np.empty((0, 3)), *(body.used_spots for body in old)])
     whole = () if np.array_equal(undo, np.eye(4)) else describe_whole(undo, spots, reach)
     told = {pairing: describe_part(story, ruler) for pairing, story in stories.items()}
+    for pairing in told_of:
+        told[pairing] += tuple(_moves(pairing, strays, old, laid, ruler))
     changes = (*whole, *gathered(pairings, old, new, stories, told))
     matches = [match for pairing in pairings for match in _matches(pairing, stories, new, ruler)]
     return Comparison(changes=changes, matches=tuple(matches), undo=undo)
+
+
+def _moves(
+    pairing: Pairing,
+    strays: Sequence[Stray],
+    old: Sequence[Body],
+    laid: Sequence[Body],
+    ruler: Ruler,
+) -> Iterator[Change]:
+    """Where pieces of what was split or joined went; those that went alike are told once."""
+    name = laid[pairing.after[0]].name
+    told: list[FloatArray] = []
+    for stray in strays:
+        if stray.row not in (pairing.after if stray.after else pairing.before):
+            continue
+        if any(np.abs(stray.matrix - other).max() <= ALIKE for other in told):
+            continue
+        told.append(stray.matrix)
+        if stray.after:
+            piece = carried(laid[stray.row], stray.matrix)
+            yield told_move(piece.name, piece.used_spots, inverse(stray.matrix), ruler)
+        else:
+            change = told_move(name, old[stray.row].used_spots, stray.matrix, ruler)
+            yield replace(change, message=f"'{old[stray.row].name}': {change.message}")
 
 
 def _likely_pairs(old: Sequence[Body], new: Sequence[Body]) -> list[tuple[Body, Body]]:

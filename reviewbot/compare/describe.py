@@ -128,10 +128,13 @@ def _still_fits(story: PartStory) -> str:
 
 def _tell_pose(story: PartStory, ruler: Ruler) -> Iterator[Change]:
     """A part's own move; sized or mirrored it is a reshape, since its form is another one."""
-    if np.array_equal(story.pose, np.eye(4)):
-        return
-    done = inverse(story.pose)
-    spots = story.after.used_spots
+    if not np.array_equal(story.pose, np.eye(4)):
+        spots = story.after.used_spots
+        yield told_move(_name(story), spots, inverse(story.pose), ruler)
+
+
+def told_move(part: str, spots: FloatArray, done: FloatArray, ruler: Ruler) -> Change:
+    """The change that a move of these spots of a part is told as."""
     middle = (spots.min(axis=0) + spots.max(axis=0)) / 2
     now = moved(middle[None], done)[0]
     distance = ruler.length(float(np.linalg.norm(now - middle)))
@@ -141,24 +144,23 @@ def _tell_pose(story: PartStory, ruler: Ruler) -> Iterator[Change]:
     if abs(factor - 1) > SIZE_NOISE or is_reflected(done):
         sized = f"made {figure(factor)} times as large" if abs(factor - 1) > SIZE_NOISE else ""
         mirrored = "mirrored" if is_reflected(done) else ""
-        yield Change(
+        return Change(
             code="reshaped",
-            part=_name(story),
+            part=part,
             message=f"It was {' and '.join(filter(None, [sized, mirrored]))}; "
             "the polygons are the same.",
             value=ruler.length(_largest_step(spots, done)),
             unit="units",
             at=at,
         )
-        return
     steps = []
     if distance > ruler.length(1e-5 * float(np.linalg.norm(np.ptp(spots, axis=0)))):
         steps.append(f"moved by {units(distance)}")
     if angle > TURN_NOISE:
         steps.append(f"turned by {degrees(angle)}")
-    yield Change(
+    return Change(
         code="part-moved",
-        part=_name(story),
+        part=part,
         message=f"It was {' and '.join(steps) or 'moved'}, and is otherwise the same form.",
         value=distance,
         unit="units",
@@ -307,13 +309,23 @@ def _tell_normals(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             part=_name(story),
             message="Its normals are gone." if normals.lost else "It carries normals now.",
         )
+    elif len(normals.dropped):
+        faces = np.unique(story.after.corner_face[normals.dropped]).astype(np.int32)
+        yield Change(
+            code="normals-changed",
+            part=_name(story),
+            message=f"The normals of {of_all(len(faces), story.after.faces, 'face')} are gone.",
+            value=float(len(faces)),
+            unit="faces",
+            at=_face_place(story, faces, ruler),
+        )
     elif len(normals.corners):
         faces = np.unique(story.after.corner_face[normals.corners]).astype(np.int32)
         yield Change(
             code="normals-changed",
             part=_name(story),
             message=f"The normals on {of_all(len(faces), story.after.faces, 'face')} changed, "
-            "while their form did not.",
+            "and not with their form.",
             value=float(len(faces)),
             unit="faces",
             at=_face_place(story, faces, ruler),

@@ -15,6 +15,7 @@ from reviewbot.compare.match import Match
 from reviewbot.compare.pieces import pieces_of
 from reviewbot.compare.polygons import Rounds, chosen, triangles_in
 from reviewbot.compare.refined import find_refined
+from reviewbot.compare.regrouped import corners_known, first_pieces, regrouped
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.polygons import corners_of, face_areas, face_centres
 from reviewbot.geometry.rows import rows_where
@@ -128,6 +129,8 @@ def tell_faces(before: Body, after: Body, match: Match, tolerance: float) -> Fac
         if left.before.any() and left.after.any():
             take(left, solid)
     if left.before.any() and left.after.any():
+        _take_regrouped(left, solid)
+    if left.before.any() and left.after.any():
         _take_refined(left, tolerance)
     if left.before.any() or left.after.any():
         _take_patches(left)
@@ -194,6 +197,44 @@ def _take_merged(left: _Left, solid: BoolArray) -> None:
             code="faces-merged", faces_before=rows_before[merged], faces_after=rows_after[wholes]
         )
     )
+
+
+def _take_regrouped(left: _Left, solid: BoolArray) -> None:
+    """Faces that were cut and merged at once."""
+    rows_before, rows_after = left.rows
+    found = regrouped(*left.rounds(), left.all_before)
+    if found is None:
+        return
+    own = corners_of(left.after_bodies.part.face_start, rows_after)
+    origin = corners_of(left.before_bodies.part.face_start, rows_before)
+    corners, old_corners = corners_known(found)
+    left.corner[own[corners]] = origin[old_corners]
+    first = first_pieces(found, len(rows_after))
+    made = rows_where(first >= 0)
+    left.parent[rows_after[made]] = rows_before[found.parent[first[made]]]
+    left.turned[rows_after[made]] = found.turned[first[made]]
+    solid[rows_after[made]] = True
+    known = rows_where(found.owner >= 0)
+    several = np.bincount(found.owner[known], minlength=len(rows_after)) > 1
+    cut = known[~found.whole[known]]
+    triangles = bool((np.diff(found.small.face_start)[cut] == 3).all())
+    in_larger = several[found.owner]
+    for code, pieces, into in (
+        ("triangulated" if triangles else "subdivided", cut, len(cut)),
+        ("faces-merged", known[in_larger[known]], int(several.sum())),
+    ):
+        faces = np.unique(found.owner[pieces])
+        if len(faces):
+            left.edits.append(
+                FaceEdit(
+                    code=code,
+                    faces_before=rows_before[np.unique(found.parent[pieces])],
+                    faces_after=rows_after[faces],
+                    made=into,
+                )
+            )
+    left.before[rows_before[found.parent[known]]] = False
+    left.after[rows_after[made]] = False
 
 
 def _complete(small: Rounds, large: Rounds, parent: IndexArray) -> BoolArray:
@@ -475,6 +516,11 @@ def _summed_up(edits: list[FaceEdit]) -> tuple[FaceEdit, ...]:
                     faces_after=np.concatenate([edit.faces_after for edit in own]),
                     distance=max(distances, default=None),
                     smooth=any(edit.smooth for edit in own),
+                    made=sum(
+                        len(edit.faces_after) if edit.made is None else edit.made for edit in own
+                    )
+                    if any(edit.made is not None for edit in own)
+                    else None,
                 )
             )
     return tuple(told)

@@ -393,6 +393,15 @@ def _list_changes(
                     value=float(len(old)),
                     unit="parts",
                 )
+                if len(new) > 1:
+                    yield Change(
+                        code="part-split",
+                        part=new[0].name,
+                        message=f"Of what was joined into '{new[0].name}', "
+                        f"{listed([body.name for body in new[1:]])} was split off again.",
+                        value=float(len(new)),
+                        unit="parts",
+                    )
             case "split":
                 yield Change(
                     code="part-split",

@@ -113,13 +113,14 @@ def _take_others(left: _Open, before: Sequence[Body], after: Sequence[Body], rea
     alike = _alike(before, after)
     _take_best(left, np.where(same_name & (there >= THERE), there, 0), before, after)
     _take_best(left, np.where((there >= THERE) & alike, there, 0), before, after)
-    _join_to_kept(left, lay, before, after)
-    _split_from_kept(left, lay, before, after)
+    _join_to_kept(left, lay, before, after, reach)
+    _split_from_kept(left, lay, before, after, reach)
     _take_joined(left, lay, before, after)
     _take_split(left, lay, before, after)
     _take_best(left, np.where(same_name, 1 + there - _apart(before, after), 0), before, after)
-    _join_to_kept(left, lay, before, after)
-    _split_from_kept(left, lay, before, after)
+    _regroup_kept(left, lay, before, after)
+    _join_to_kept(left, lay, before, after, reach)
+    _split_from_kept(left, lay, before, after, reach)
     _take_best(left, np.where(alike, 2 - _apart(before, after), 0), before, after)
     _take_best(left, _resemblance(left, before, after, there), before, after)
 
@@ -174,37 +175,108 @@ def _take_best(
             left.take((int(i),), (int(j),), "renamed" if differs else "kept")
 
 
-def _join_to_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+def _join_to_kept(
+    left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body], reach: float
+) -> None:
     """A part that is gone, but lies in a kept part which grew by its faces, was joined to it."""
     for pairing in list(left.pairings):
-        if len(pairing.after) != 1:
+        if not pairing.before or not pairing.after:
             continue
-        (row,) = pairing.after
-        grown = after[row].faces - sum(before[i].faces for i in pairing.before)
-        inside = _inside(left.before, lay.inside[:, row], before, after[row].name)
-        inside = inside or _of_just_size(grown, left.before, before, after[row])
-        if inside and _about(grown, sum(before[i].faces for i in inside)):
-            left.pairings.remove(pairing)
-            left.take((*pairing.before, *inside), (row,), "joined")
-
-
-def _split_from_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
-    """A new part that lies in a kept part which lost as many faces was split from it."""
-    for pairing in list(left.pairings):
-        if len(pairing.before) != 1:
-            continue
-        (row,) = pairing.before
-        lost = before[row].faces - sum(after[j].faces for j in pairing.after)
-        inside = _inside(left.after, lay.covered[row], after, before[row].name)
-        inside = inside or _of_just_size(lost, left.after, after, before[row])
-        if inside and (
-            _about(lost, sum(after[j].faces for j in inside))
-            or _are_cut_out(
-                before[row], [after[j] for j in pairing.after], [after[j] for j in inside]
-            )
+        own, whole = [before[i] for i in pairing.before], [after[j] for j in pairing.after]
+        grown = sum(body.faces for body in whole) - sum(body.faces for body in own)
+        share = lay.inside[:, list(pairing.after)].max(axis=1)
+        inside = _inside(left.before, share, before, whole[0].name)
+        inside = inside or _of_just_size(left.before, before, own, whole[0])
+        pieces = [before[i] for i in inside]
+        if pieces and (
+            _about(grown, sum(piece.faces for piece in pieces))
+            or _comes_of_steps([*own, *pieces], whole)
+            or _lie_apart(pieces, own, share[inside], reach)
         ):
             left.pairings.remove(pairing)
-            left.take((row,), (*pairing.after, *inside), "split")
+            left.take((*pairing.before, *inside), pairing.after, "joined")
+
+
+def _lie_apart(
+    pieces: Sequence[Body], kept: Sequence[Body], share: FloatArray, reach: float
+) -> bool:
+    """Whether pieces that lie wholly in the other version's part lie on nothing of what that part
+    is in their own version: then they are in it whatever was done to its faces besides."""
+    own = _shares(pieces, kept, reach).max(axis=1)
+    return bool((share >= THERE).all() and (own < HALF).all())
+
+
+def _split_from_kept(
+    left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body], reach: float
+) -> None:
+    """A new part that lies in a kept part which lost as many faces was split from it."""
+    for pairing in list(left.pairings):
+        if not pairing.after or not pairing.before:
+            continue
+        whole, kept = [before[i] for i in pairing.before], [after[j] for j in pairing.after]
+        lost = sum(body.faces for body in whole) - sum(body.faces for body in kept)
+        share = lay.covered[list(pairing.before)].max(axis=0)
+        inside = _inside(left.after, share, after, whole[0].name)
+        inside = inside or _of_just_size(left.after, after, kept, whole[0])
+        pieces = [after[j] for j in inside]
+        if not (
+            pieces
+            and (
+                _about(lost, sum(piece.faces for piece in pieces))
+                or _are_cut_out(whole, kept, pieces)
+                or _comes_of_steps(whole, [*kept, *pieces])
+                or _lie_apart(pieces, kept, share[inside], reach)
+            )
+        ):
+            inside = _adjoining(left.after, after, whole, kept, reach)
+        if inside:
+            left.pairings.remove(pairing)
+            how: How = "split" if len(whole) == 1 else "joined"
+            left.take(pairing.before, (*pairing.after, *inside), how)
+
+
+def _regroup_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+    """A kept part from which a piece was split, and to which another part was joined."""
+    for pairing in list(left.pairings):
+        if len(pairing.before) != 1 or len(pairing.after) != 1:
+            continue
+        row, other = pairing.before[0], pairing.after[0]
+        joined = [i for i in sorted(left.before) if lay.inside[i, other] >= MOSTLY]
+        covered = lay.covered[[row, *joined]].max(axis=0)
+        pieces = [j for j in sorted(left.after) if covered[j] >= MOSTLY]
+        had = before[row].faces + sum(before[i].faces for i in joined)
+        has = after[other].faces + sum(after[j].faces for j in pieces)
+        if joined and pieces and MOSTLY <= has / max(had, 1) <= 1 / MOSTLY:
+            left.pairings.remove(pairing)
+            left.take((row, *joined), (other, *pieces), "joined")
+
+
+def _adjoining(
+    rows: Iterable[int],
+    bodies: Sequence[Body],
+    whole: Sequence[Body],
+    kept: Sequence[Body],
+    reach: float,
+) -> list[int]:
+    """Parts whose border runs along that of what was kept of a whole which lost about their faces
+    or their area, wherever the whole may lie by now."""
+    border = np.concatenate([_border(body) for body in kept])
+    found = []
+    for row in sorted(rows):
+        own = _border(bodies[row])
+        if len(own) < 3 or not len(border):
+            continue
+        near, _ = nearest_few(tree_of(border), own, 1, reach)
+        if np.isfinite(near[:, 0]).mean() >= HALF:
+            found.append(row)
+    pieces = [*kept, *(bodies[row] for row in found)]
+    return found if found and _make_up(pieces, whole) else []
+
+
+def _border(body: Body) -> FloatArray:
+    """(K, 3) middles of the edges that one face lies on."""
+    edges = body.shells.edges
+    return np.asarray(body.spots[edges.ends[edges.side_count == 1]].mean(axis=1))
 
 
 def _inside(rows: Iterable[int], share: FloatArray, bodies: Sequence[Body], name: str) -> list[int]:
@@ -218,15 +290,23 @@ def _inside(rows: Iterable[int], share: FloatArray, bodies: Sequence[Body], name
 
 
 def _of_just_size(
-    faces: int, rows: Iterable[int], bodies: Sequence[Body], whole: Body
+    rows: Iterable[int], bodies: Sequence[Body], others: Sequence[Body], whole: Body
 ) -> list[int]:
-    """The one part with just so many faces that lies within the box of the whole, which was bent
-    besides, so that no place tells; nothing where it is not the only one."""
-    if faces < TELLING:
-        return []
+    """The one part that with others has just as many faces as the whole, or as the whole gives
+    when it is subdivided, and lies within its box: the whole was bent besides, so that no place
+    tells; nothing where it is not the only one."""
     low, high = whole.used_spots.min(axis=0), whole.used_spots.max(axis=0)
     slack = WITHIN * float(np.linalg.norm(high - low))
-    fitting = [row for row in sorted(rows) if bodies[row].faces == faces]
+    fitting = [
+        row
+        for row in sorted(rows)
+        if bodies[row].faces >= TELLING
+        and (
+            sum(body.faces for body in others) + bodies[row].faces == whole.faces
+            or _comes_of_steps([whole], [*others, bodies[row]])
+            or _comes_of_steps([*others, bodies[row]], [whole])
+        )
+    ]
     within = [
         row
         for row in fitting
@@ -234,6 +314,16 @@ def _of_just_size(
         and (bodies[row].used_spots <= high + slack).all()
     ]
     return within if len(fitting) == 1 else []
+
+
+def _comes_of_steps(before: Sequence[Body], after: Sequence[Body]) -> bool:
+    """Whether the faces after are as many as one to three subdivision steps give: a quad a corner,
+    then four a quad; or four a triangle."""
+    faces = sum(body.faces for body in after)
+    corners = sum(len(body.corner_face) for body in before)
+    had = sum(body.faces for body in before)
+    triangles = [4**k * had for k in (1, 2, 3)] if corners == 3 * had else []
+    return had > 0 and faces in [corners, 4 * corners, 16 * corners, *triangles]
 
 
 def _about(faces: int, wanted: int) -> bool:
@@ -278,18 +368,21 @@ def _of_size(missing: int, rows: Sequence[int], bodies: Sequence[Body]) -> list[
 def _accounts_for(
     pieces: Sequence[int], whole: int, bodies: Sequence[Body], wholes: Sequence[Body]
 ) -> bool:
+    return _make_up([bodies[piece] for piece in pieces], [wholes[whole]])
+
+
+def _make_up(pieces: Sequence[Body], wholes: Sequence[Body]) -> bool:
     """Whether the pieces have about as many faces as the whole, or at least as much area."""
-    faces = sum(bodies[piece].faces for piece in pieces)
-    if MOSTLY <= faces / max(wholes[whole].faces, 1) <= 1 / MOSTLY:
+    faces = sum(body.faces for body in pieces) / max(sum(body.faces for body in wholes), 1)
+    if MOSTLY <= faces <= 1 / MOSTLY:
         return True
-    area = sum(_area(bodies[piece]) for piece in pieces)
-    own = _area(wholes[whole])
-    return own > 0 and MOSTLY <= area / own <= 1 / MOSTLY
+    own = sum(_area(body) for body in wholes)
+    return own > 0 and MOSTLY <= sum(_area(body) for body in pieces) / own <= 1 / MOSTLY
 
 
-def _are_cut_out(whole: Body, kept: Sequence[Body], pieces: Sequence[Body]) -> bool:
+def _are_cut_out(whole: Sequence[Body], kept: Sequence[Body], pieces: Sequence[Body]) -> bool:
     """Whether a part lost about the area of these pieces, whose faces may be others by now."""
-    lost = _area(whole) - sum(_area(body) for body in kept)
+    lost = sum(_area(body) for body in whole) - sum(_area(body) for body in kept)
     area = sum(_area(body) for body in pieces)
     return area > 0 and abs(lost - area) <= (1 - MOSTLY) * area
 

@@ -135,6 +135,7 @@ def tell_part(
             before,
             after,
             match,
+            faces,
             turn=pose @ whole_turn,
             quiet=_quiet_places(before, after, match, reshape),
         ),

@@ -24,6 +24,8 @@ EXACT = 4e-6  # of a tile: rounding to a millionth, over two versions
 CLEAR = 0.3  # of the corners: enough to do without those that are not clear
 POINT = 1e-3  # of a tile: a shell smaller than this has no form to speak of
 SMALL = 8  # corners
+ASIDE = 0.25  # of a tile: what a shell was moved by beside whole tiles
+CLEARLY = 3.0  # times as far as the bend that is left
 ALL = 0.95  # of a part's corners lie in shells that were turned over: the part was
 WHOLE = 0.5  # of a part's corners must be flipped alike
 NUDGE_SHIFT = 0.25  # of a shell's own size: what a cut alone moves a piece by
@@ -319,8 +321,10 @@ def _with_moves(
     sized = np.abs(np.abs(fits.maps.turn) - 1) > 1e-3
     moved = fits.similar & ~fits.still & (~fits.maps.mirrored | turned | sized)
     tiled = moved & _by_whole_tiles(fits.maps)
+    tiled_besides = moved & ~turned & ~sized & _about_whole_tiles(fits.maps)
+    moved |= _bent_and_moved(fits, corners) & alone
     moved &= ~tiled & (alone | _moved_beyond_cuts(fits, corners, patch))
-    tiled |= _into_other_tile(fits, corners) & moved
+    tiled |= (_into_other_tile(fits, corners) | tiled_besides) & moved
     rows = _reshaped_rows(fits, corners, alone, after, seams)
     moved &= ~_only_turned_by_bending(moved, fits, corners, rows)
     tiled_move = _move_of(tiled | (tile_shift != 0), fits.maps, corners, after)
@@ -377,6 +381,27 @@ def _by_whole_tiles(maps: UvMaps) -> BoolArray:
     )
     whole = np.abs(np.rint(maps.shift.real)) + np.abs(np.rint(maps.shift.imag)) > 0
     return (np.abs(maps.turn - 1) <= 1e-4) & (off <= 10 * UV_SAME) & whole & ~maps.mirrored
+
+
+def _about_whole_tiles(maps: UvMaps) -> BoolArray:
+    """(G,) bool: shifted by whole tiles and, beside that, by much less than a tile."""
+    whole = np.rint(maps.shift.real) + 1j * np.rint(maps.shift.imag)
+    rest = maps.shift - whole
+    aside = np.maximum(np.abs(rest.real), np.abs(rest.imag))
+    return np.asarray((whole != 0) & (aside <= ASIDE) & ~maps.mirrored)
+
+
+def _bent_and_moved(fits: _Fits, corners: _Corners) -> BoolArray:
+    """(G,) bool: the shell took another form, and went much farther than that explains."""
+    count = len(fits.still)
+    size = np.maximum(np.bincount(corners.group, minlength=count), 1)
+    step = np.abs(fits.maps.carried(corners.before, corners.group) - corners.before)
+    went, left = (
+        np.sqrt(np.bincount(corners.group, weights=far**2, minlength=count) / size)
+        for far in (step, fits.left)
+    )
+    bent = ~fits.similar & ~fits.maps.mirrored & (size > SMALL)
+    return np.asarray(bent & (went > CLEARLY * left))
 
 
 def _moved_beyond_cuts(fits: _Fits, corners: _Corners, patch: IndexArray) -> BoolArray:
@@ -465,7 +490,8 @@ def _reshaped_rows(
     beside[_faces_at(after, seams)] = True
     free = off & tied & ~beside[corners.face]
     share = free.sum() / max(int(tied.sum()), 1)
-    return rows_where((off & ~tied) | (free & (share > RESHAPED_BESIDE_SEAMS)))
+    exact = (~off & tied).sum() >= SIMILAR * tied.sum()  # what is left was not laid out anew
+    return rows_where((off & ~tied) | (free & (exact | (share > RESHAPED_BESIDE_SEAMS))))
 
 
 def _faces_at(after: Body, seams: SeamStory) -> IndexArray:
