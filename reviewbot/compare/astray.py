@@ -100,7 +100,7 @@ def _pose_into(whole: Body, piece: Body, reach: float) -> FloatArray | None:
     pose = find_pose(Versions(before=[whole], after=[piece], pairs=[], reach=reach, whole=False))
     found, matrix = pose.evidence, pose.matrix
     rigid = abs(scale_of(matrix) - 1) <= RIGID and not is_reflected(matrix)
-    if found is None or not rigid or found.bodies.min(initial=0.0) < THERE or found.faces < FACES:
+    if found is None or not rigid or found.bodies.min(initial=1.0) < THERE or found.faces < FACES:
         return None
     return matrix
 

@@ -11,13 +11,10 @@ import numpy.typing as npt
 from reviewbot.compare.body import Body
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
-from reviewbot.geometry.polygons import newell_vectors
 from reviewbot.geometry.rows import rows_where
 from reviewbot.measure.surface import mirrors
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
-FORM_NOISE = 0.35  # about twenty degrees: normals are weighted in many ways
-STRANGE = 0.1  # of the compared corners must lie off the form for normals to be others
 NORMAL_NOISE = 0.02  # about one degree: normals are often written with two or three decimals
 
 
@@ -155,8 +152,7 @@ def tell_normals(
 
     turn   (4, 4) carried the version after onto the version before; exports turn normals with
            the points, or forget to: either is no change of the normals
-    quiet  (Pa,) places after round which nothing moved and no face changed; elsewhere a normal
-           is another one only where it is neither as it was nor follows the form as it is now
+    quiet  (Pa,) places after round which nothing moved and no face changed
     """
     had, has = len(before.part.normals) > 0, len(after.part.normals) > 0
     nothing = np.empty(0, dtype=np.int32)
@@ -181,27 +177,10 @@ def tell_normals(
     off[flipped] = np.minimum(off, np.minimum(_apart(-new, old), _apart(-new @ linear.T, old)))[
         flipped
     ]
-    loud = ~quiet[after.shells.corner_place[rows]]
-    off[loud] = np.minimum(off[loud], _off_form(after, rows[loud], new[loud] @ linear.T))
-    strange = (off > np.where(loud, FORM_NOISE, NORMAL_NOISE)) & ~loud
-    if (off[loud] > FORM_NOISE).sum() > STRANGE * compared:
-        strange |= loud & (off > FORM_NOISE)
+    strange = (off > NORMAL_NOISE) & quiet[after.shells.corner_place[rows]]
     return NormalStory(
         lost=False, added=False, corners=rows[strange], compared=compared, dropped=dropped
     )
-
-
-def _off_form(body: Body, corners: IndexArray, normals: FloatArray) -> FloatArray:
-    """(N,) how far normals lie from those of their faces, and of all faces round their places,
-    either way out: the nearer."""
-    vectors = newell_vectors(body.points, body.part.corner_point, body.part.face_start)
-    place = body.shells.corner_place
-    around = np.zeros((len(body.spots), 3))
-    np.add.at(around, place, vectors[body.corner_face])
-    off = np.full(len(corners), np.inf)
-    for own in (vectors[body.corner_face[corners]], around[place[corners]]):
-        off = np.minimum(off, np.minimum(_apart(normals, own), _apart(-normals, own)))
-    return off
 
 
 def _turned(normals: FloatArray, transform: FloatArray) -> FloatArray:

@@ -97,7 +97,10 @@ def joined_bodies(bodies: Sequence[Body], matrix: FloatArray) -> Body:
 
     Points that lie together but belong to different parts stand on one place afterwards.
     """
-    part = joined_parts([body.part for body in bodies])
+    still = np.eye(4)
+    part = joined_parts(
+        [replace(body.part, points=body.points, transform=still) for body in bodies]
+    )
     one = carried(body_of(part, find_shells(part)), matrix)
     pieces = np.repeat(np.arange(len(bodies), dtype=np.int32), [body.faces for body in bodies])
     return replace(one, piece=pieces)

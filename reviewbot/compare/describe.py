@@ -325,7 +325,7 @@ def _tell_normals(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             code="normals-changed",
             part=_name(story),
             message=f"The normals on {of_all(len(faces), story.after.faces, 'face')} changed, "
-            "and not with their form.",
+            "while their form did not.",
             value=float(len(faces)),
             unit="faces",
             at=_face_place(story, faces, ruler),

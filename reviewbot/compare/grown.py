@@ -17,6 +17,7 @@ from reviewbot.geometry.catmull_clark import refine, step_over
 from reviewbot.geometry.edges import edges_of
 from reviewbot.geometry.polygons import (
     corner_faces,
+    corners_of,
     next_corners,
     previous_corners,
     sum_per_face,
@@ -143,6 +144,22 @@ def _halfway(uv: FloatArray, follow: IndexArray) -> FloatArray:
 def _face_means(grown: Grown) -> FloatArray:
     sizes = np.maximum(np.diff(grown.start), 1)
     return np.asarray(sum_per_face(grown.uv, grown.start) / sizes[:, None])
+
+
+def with_kept(done: Grown, grown: Grown, kept: IndexArray) -> Grown:
+    """The faces of a step and, as they are, faces that it left alone and that touch none of it."""
+    corners = corners_of(grown.start, kept)
+    sizes = np.concatenate([np.diff(done.start), np.diff(grown.start)[kept]])
+    points = int(done.point.max(initial=-1)) + 1
+    return Grown(
+        spots=np.concatenate([done.spots, grown.spots]),
+        place=np.concatenate([done.place, grown.place[corners] + len(done.spots)]).astype(np.int32),
+        point=np.concatenate([done.point, grown.point[corners] + points]).astype(np.int32),
+        uv=np.concatenate([done.uv, grown.uv[corners]]),
+        start=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32),
+        face=np.concatenate([done.face, grown.face[kept]]),
+        corner=np.concatenate([done.corner, grown.corner[corners]]),
+    )
 
 
 _Keys = np.ndarray[tuple[int], np.dtype[np.int64]]

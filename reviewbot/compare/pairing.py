@@ -295,6 +295,8 @@ def _of_just_size(
     """The one part that with others has just as many faces as the whole, or as the whole gives
     when it is subdivided, and lies within its box: the whole was bent besides, so that no place
     tells; nothing where it is not the only one."""
+    if not len(whole.used_spots):
+        return []
     low, high = whole.used_spots.min(axis=0), whole.used_spots.max(axis=0)
     slack = WITHIN * float(np.linalg.norm(high - low))
     fitting = [

@@ -19,6 +19,7 @@ from reviewbot.compare.attributes import (
 )
 from reviewbot.compare.body import Body, carried
 from reviewbot.compare.faces import FaceStory, tell_faces
+from reviewbot.compare.laid_anew import NOT_LAID_ANEW, tell_laid_anew
 from reviewbot.compare.match import (
     Match,
     ValueMatch,
@@ -115,6 +116,8 @@ def tell_part(
     reshape = _reshape(told, after, tolerance)
     seams = tell_seams(base, after, match, faces)
     unwrap = tell_unwrap(base, after, match, faces, seams)
+    anew = tell_laid_anew(before, after) if told.remade else NOT_LAID_ANEW
+    unwrap = replace(unwrap, lost=np.union1d(unwrap.lost, anew.lost).astype(np.int32))
     other_form = reshape.happened or any(not edit.keeps_surface for edit in faces.edits)
     return PartStory(
         before=before,
@@ -128,7 +131,7 @@ def tell_part(
         unwrap=unwrap,
         uvs_fit=uv_fit(base, after, faces, unwrap, limits) if other_form else None,
         welding=tell_welding(base, after, match, faces),
-        flipped=flipped_faces(before, after, match, faces),
+        flipped=flipped_faces(before, after, match, faces) | anew.flipped,
         normals=NO_NORMALS
         if told.step
         else tell_normals(
@@ -139,8 +142,8 @@ def tell_part(
             turn=pose @ whole_turn,
             quiet=_quiet_places(before, after, match, reshape),
         ),
-        smoothing=smoothing_changed(base, after, faces),
-        materials=material_changes(base, after, faces),
+        smoothing=anew.smoothing if told.remade else smoothing_changed(base, after, faces),
+        materials=anew.materials if told.remade else material_changes(base, after, faces),
     )
 
 
@@ -155,10 +158,15 @@ class _Polygons:
     match: Match
     faces: FaceStory
     step: Stepped | None = None
+    remade: bool = False
 
 
 def _told_polygons(before: Body, after: Body, by_value: ValueMatch, tolerance: float) -> _Polygons:
-    step = None if by_value.known.is_complete else find_step(before, after, tolerance)
+    step = (
+        None
+        if by_value.known.is_complete
+        else find_step(before, after, by_value.known.taken, tolerance)
+    )
     if step is not None:
         match = match_moved(step.body, after, match_by_value(step.body, after, tolerance))
         faces = tell_faces(step.body, after, match, tolerance)
@@ -167,10 +175,11 @@ def _told_polygons(before: Body, after: Body, by_value: ValueMatch, tolerance: f
             return _Polygons(base=step.body, match=match, faces=faces, step=step)
     match = match_moved(before, after, by_value)
     faces = tell_faces(before, after, match, tolerance)
-    if is_remade(faces, before, match):
+    remade = is_remade(faces, before, match)
+    if remade:
         match = forgotten(match)
         faces = tell_faces(before, after, match, tolerance)
-    return _Polygons(base=before, match=match, faces=faces)
+    return _Polygons(base=before, match=match, faces=faces, remade=remade)
 
 
 def with_flip(story: PartStory, axis: str) -> PartStory:

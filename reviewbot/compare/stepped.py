@@ -12,9 +12,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reviewbot.compare.body import Body
-from reviewbot.compare.grown import Grown, body_from, grown_from, quad_step, triangle_step
+from reviewbot.compare.grown import (
+    Grown,
+    body_from,
+    grown_from,
+    picked,
+    quad_step,
+    triangle_step,
+    with_kept,
+)
 from reviewbot.compare.moved_edges import supposed_pairs
 from reviewbot.compare.recut import Recut, recut_before_step
+from reviewbot.geometry.polygons import corners_of
 from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.geometry.weld import rows_finite
@@ -27,6 +36,7 @@ FOUND_SMOOTHED = 0.55  # the same where each place was smoothed: none of them li
 BEYOND = 0.03  # what points that moved besides, or faces cut before, must explain more than none
 SMOOTHED_NOISE = 20.0  # times the tolerance: smoothed points are sums of rounded ones
 STEPS = 3
+ASIDE = 0.02  # of the faces: more that are as they were, beside others, were left out of a step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +51,7 @@ class Stepped:
     moved_by   how far points were moved before the step, in units; 0 where none were
     moved      (F,) bool: the face was moved before the step
     recut      faces that were cut or merged before the step, None where none were
+    done       faces before that the step took
     """
 
     body: Body
@@ -51,6 +62,7 @@ class Stepped:
     moved_by: float
     moved: BoolArray
     recut: Recut | None
+    done: IndexArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,21 +74,28 @@ class _Try:
     stretched: bool = False
     away: FloatArray | None = None
     recut: Recut | None = None
+    alone: IndexArray | None = None
 
     @property
     def is_plain(self) -> bool:
         return not self.stretched and self.away is None and self.recut is None
 
 
-def find_step(before: Body, after: Body, tolerance: float) -> Stepped | None:
-    """The subdivision of the whole part, None where none explains the version after."""
+def find_step(before: Body, after: Body, still: BoolArray, tolerance: float) -> Stepped | None:
+    """The subdivision of the whole part, None where none explains the version after.
+
+    still  (F,) faces before that are as they were; those that touch no other face were left alone
+    """
     if not before.faces or len(after.used_spots) < MORE * len(before.used_spots):
+        return None
+    alone = _left_alone(before, still)
+    if not len(alone) and still.sum() > ASIDE * before.faces:
         return None
     landing = _Landing(after)
     best, most = None, 0.0
-    for one in _tries(before, after, tolerance):
+    for one in _tries(before, after, alone, tolerance):
         noise = SMOOTHED_NOISE if one.smooth or one.stretched else 3.0
-        share = landing.share(one.grown.spots, tolerance * noise)
+        share = landing.share(one.grown.spots[np.unique(one.grown.place)], tolerance * noise)
         enough = FOUND_SMOOTHED if one.smooth else FOUND
         if share < enough or share < most + (0.0 if one.is_plain or best is None else BEYOND):
             continue
@@ -84,6 +103,16 @@ def find_step(before: Body, after: Body, tolerance: float) -> Stepped | None:
         if share == 1:
             break
     return None if best is None else _stepped(best, before)
+
+
+def _left_alone(before: Body, still: BoolArray) -> IndexArray:
+    """Faces that are as they were and touch none that is not."""
+    place = before.shells.corner_place
+    busy = np.zeros(len(before.spots), dtype=bool)
+    busy[place[~still[before.corner_face]]] = True
+    touched = np.zeros(before.faces, dtype=bool)
+    touched[before.corner_face[busy[place]]] = True
+    return rows_where(still & ~touched)
 
 
 class _Landing:
@@ -100,9 +129,12 @@ class _Landing:
         return min(float((row >= 0).mean()), len(hit) / max(self._count, 1))
 
 
-def _tries(before: Body, after: Body, tolerance: float) -> Iterator[_Try]:
+def _tries(before: Body, after: Body, alone: IndexArray, tolerance: float) -> Iterator[_Try]:
     """Steps as they fit, the plainest first."""
     grown, places = grown_from(before), len(after.used_spots)
+    if len(alone):
+        yield from _partial_tries(grown, alone, places)
+        return
     for smooth in (False, True):
         for done in _steps(grown, places, smooth=smooth):
             yield _Try(grown=done, smooth=smooth)
@@ -116,6 +148,20 @@ def _tries(before: Body, after: Body, tolerance: float) -> Iterator[_Try]:
     for bent, away in _bent(grown, before, after, tolerance):
         for done in _steps(bent, places, smooth=False):
             yield _Try(grown=done, away=away)
+
+
+def _partial_tries(grown: Grown, alone: IndexArray, places: int) -> Iterator[_Try]:
+    """Steps of all faces but those that were left alone."""
+    others = rows_where(~np.isin(np.arange(len(grown.face)), alone))
+    if not len(others):
+        return
+    corners = corners_of(grown.start, others)
+    start = np.concatenate([[0], np.cumsum(np.diff(grown.start)[others])])
+    some = picked(grown, corners, start, others)
+    kept = len(np.unique(grown.place[corners_of(grown.start, alone)]))
+    for smooth in (False, True):
+        for done in _steps(some, places - kept, smooth=smooth):
+            yield _Try(grown=with_kept(done, grown, alone), smooth=smooth, alone=alone)
 
 
 def _steps(grown: Grown, wanted: int, *, smooth: bool) -> Iterator[Grown]:
@@ -175,4 +221,5 @@ def _stepped(one: _Try, before: Body) -> Stepped:
         moved_by=farthest if one.stretched or one.away is not None else 0.0,
         moved=(moved | one.stretched)[one.grown.face],
         recut=one.recut,
+        done=rows_where(~np.isin(np.arange(before.faces), () if one.alone is None else one.alone)),
     )

@@ -37,13 +37,12 @@ def with_step(faces: FaceStory, step: Stepped, before: Body, after: Body) -> Fac
             *(e.faces_after for e in faces.edits if e.code == "faces-added"),
         ]
     )
-    whole = np.arange(before.faces, dtype=np.int32)
     subdivided = FaceEdit(
         code="subdivided",
-        faces_before=whole,
+        faces_before=step.done,
         faces_after=rows_where(~np.isin(np.arange(after.faces), fresh)),
         smooth=step.smooth,
-        made=step.body.faces,
+        made=step.body.faces - (before.faces - len(step.done)),
         of=before.faces,
     )
     edits = [*(e for e in faces.edits if e.code != "subdivided"), subdivided]

@@ -227,7 +227,9 @@ def _flip_of(corners: _Corners) -> tuple[str, float] | None:
         if maps.mirrored[corners.group].mean() >= ALL:
             return axis, 1.0  # and each shell was turned or sized besides
         return _rough_flip(before, after)
-    if abs(middle - round(middle)) <= UV_SAME and abs(abs(turn) - 1) <= 1e-4:
+    bend = np.median(np.abs(maps.carried(before, corners.group) - after))
+    noise = UV_SAME if bend <= 2 * UV_SAME else IN_PLACE  # where it is told from a bent mirror
+    if abs(middle - round(middle)) <= noise and abs(abs(turn) - 1) <= max(1e-4, noise):
         # About the middle of its tile, or, as some exports do, about the axis; beyond that the
         # part went to another tile as well.
         tile = _tile_of(before) or 0j

@@ -127,7 +127,7 @@ def planted(model: Model, group: Sequence[Plant], seed: int) -> Model | None:
         return None
     for (one, own), (other, others) in combinations(zip(group, parts, strict=True), 2):
         meet = {*own} & {*others} or "" in own or "" in others
-        if meet and is_blurred(one.code, other.code):
+        if meet and is_blurred(one, other):
             return None
     names = {plant.name for plant in group}
     if len(model.parts) == 1 and names & PLACED and names & BENT:
@@ -168,40 +168,50 @@ def shows(model: Model, group: Sequence[Plant], row: int, after: Model, seed: in
     return group[row].code in {change.code for change in told_of(measured(without), after)}
 
 
-def is_blurred(code: str, other: str) -> bool:
+def is_blurred(one: Plant, other: Plant) -> bool:
     """Whether two changes to one part leave one and the same trace, so that which of them
     happened cannot be told from the outcome."""
-    return code == other or any({code, other} == {a, b} for a, others in BLURS for b in others)
+    if one.code == other.code:
+        return True
+    ours, theirs = {one.code, one.name}, {other.code, other.name}
+    return any(
+        (a in ours and b in theirs) or (a in theirs and b in ours)
+        for a, others in BLURS
+        for b in others
+    )
 
 
 _UVS = ("uv-flipped", "uv-mirrored", "uv-moved", "uv-tile-moved", "seams-cut", "seams-sewn",
         "uv-reshaped")  # fmt: skip
 _POLYGONS = ("triangulated", "subdivided", "faces-added", "faces-removed", "faces-merged")
-_ON_FACES = ("winding-flipped", "unwelded", "welded", "normals-changed", "smoothing-changed",
-             "material-changed")  # fmt: skip
+# By code or, where only one way to do it is hidden, by the plant's name.
 BLURS: tuple[tuple[str, tuple[str, ...]], ...] = (
     # A new part is new whatever else was done to it, and so are new UVs.
     ("part-added", tuple(CODES)),
     ("uv-added", (*_UVS, "uv-lost")),
-    # Of polygons laid anew none can be followed, nor what lies on them.
-    ("retopologised", (*_UVS, *_POLYGONS, *_ON_FACES, "reshaped", "part-moved", "uv-lost")),
-    # A part that was split and joined again is as it was, in other words or under another name.
-    ("part-split", ("parts-joined", "part-renamed", "part-removed", "part-moved")),
-    ("parts-joined", ("part-renamed", "part-removed", "part-moved")),
-    # Faces cut in one way and in another are cut in a third way.
-    ("subdivided", _POLYGONS),
-    ("triangulated", ("faces-merged", "faces-added", "faces-removed")),
-    ("faces-merged", ("faces-added", "faces-removed")),
-    ("faces-added", ("faces-removed",)),
-    # Pieces of a shell that is cut, sewn or bent lie elsewhere afterwards by nature.
-    ("uv-moved", ("seams-cut", "seams-sewn", "uv-reshaped", "uv-mirrored", "uv-tile-moved")),
-    ("uv-reshaped", ("seams-cut", "seams-sewn", "uv-mirrored")),
-    ("uv-mirrored", ("uv-flipped", "seams-cut", "seams-sewn")),
+    # Of polygons laid anew none can be followed, nor the cuts, seams and corners on them; how far
+    # the surface went is told with them. Where they face, and what covers them, is told besides.
+    ("retopologised", (*_UVS, *_POLYGONS, "reshaped", "part-moved", "normals-changed")),
+    ("retopologised", ("some wound back", "smoothing split")),
+    # A part that was split and joined again is as it was, a piece that is gone was removed faces,
+    # and pieces and wholes are named anew by nature.
+    ("part-split", ("parts-joined", "part-renamed", "part-removed")),
+    ("parts-joined", ("part-renamed", "part-removed")),
+    # A whole that is moved carries what was joined to it, which may be one of several copies.
+    ("parts-joined", ("part-moved",)),
+    # Triangles that are paired again may be the faces they were cut from.
+    ("triangles paired", ("triangulated",)),
+    # A piece that was cut out lies elsewhere by nature, wherever it is moved to.
+    ("shells moved", ("seams-cut",)),
+    # Sewn again, a cut is undone.
     ("seams-cut", ("seams-sewn",)),
-    # A flip about the axis puts the UVs on another tile by nature.
-    ("uv-flipped", ("uv-tile-moved",)),
-    # Normals follow the form, and an unwelded part welded again is as it was.
-    ("normals-changed", ("reshaped", *_POLYGONS, "smoothing-changed")),
+    # Each shell lies anywhere, on any tile, once all are packed anew.
+    ("repacked", ("uv-tile-moved",)),
+    # Of UVs on the next tile a flip about the tile they were on is one about the axis.
+    ("UVs flipped along U", ("uv-tile-moved",)),
+    # Normals follow the form, and the faces.
+    ("normals-changed", ("reshaped", "triangulated")),
+    # An unwelded part welded again is as it was.
     ("unwelded", ("welded",)),
 )
 
