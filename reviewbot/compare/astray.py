@@ -7,14 +7,14 @@ wherever the new part lies: it does where some rigid move lays it into the other
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from reviewbot.compare.body import Body, carried
 from reviewbot.compare.pairing import Pairing
 from reviewbot.compare.pose import Versions, find_pose
-from reviewbot.geometry.rigid import is_reflected, scale_of
+from reviewbot.geometry.rigid import inverse, is_reflected, scale_of
 from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.mesh import FloatArray
 
@@ -38,6 +38,20 @@ class Stray:
     row: int
     after: bool
     matrix: FloatArray
+
+    @property
+    def turn(self) -> FloatArray:
+        """(4, 4) what carries the piece after onto the piece before."""
+        return self.matrix if self.after else inverse(self.matrix)
+
+    def is_in(self, pairing: Pairing) -> bool:
+        """Whether the piece is one of these parts."""
+        return self.row in (pairing.after if self.after else pairing.before)
+
+    def under(self, undo: FloatArray) -> Stray:
+        """The same in the space of the version after, which `undo` (4, 4) carries to where
+        `matrix` is told of."""
+        return replace(self, matrix=inverse(undo) @ self.matrix @ undo)
 
 
 def find_strays(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from reviewbot.compare.body import Body
+from reviewbot.compare.body import Body, world_normals
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
 from reviewbot.geometry.rows import rows_where
@@ -145,13 +145,13 @@ def tell_normals(
     match: Match,
     faces: FaceStory,
     *,
-    turn: FloatArray,
+    turns: Sequence[FloatArray],
     quiet: BoolArray,
 ) -> NormalStory:
     """Compare normals at corners of equal polygons, and of pieces of old ones.
 
-    turn   (4, 4) carried the version after onto the version before; exports turn normals with
-           the points, or forget to: either is no change of the normals
+    turns  (4, 4) each, carried the version after, or a piece of it, onto the version before;
+           exports turn normals with the points, or forget to: either is no change of the normals
     quiet  (Pa,) places after round which nothing moved and no face changed
     """
     had, has = len(before.part.normals) > 0, len(after.part.normals) > 0
@@ -166,28 +166,27 @@ def tell_normals(
     both = (entry >= 0) & (old_entry >= 0)
     dropped = rows[(entry < 0) & (old_entry >= 0)]
     rows = rows[both]
-    new = _turned(after.part.normals[entry[both]], after.part.transform)
-    old = _turned(before.part.normals[old_entry[both]], before.part.transform)
+    new = world_normals(after.part)[entry[both]]
+    old = world_normals(before.part)[old_entry[both]]
     differs = rows_where(np.abs(new - old).sum(axis=1) > NORMAL_NOISE / 4)
     compared = len(rows)
     rows, new, old = rows[differs], new[differs], old[differs]
-    linear = turn[:3, :3] / np.cbrt(np.abs(np.linalg.det(turn[:3, :3])))
-    off = np.minimum(_apart(new, old), _apart(new @ linear.T, old))
+    off = _apart_under(new, old, turns)
     flipped = (match.reversed | faces.turned)[after.corner_face[rows]]
-    off[flipped] = np.minimum(off, np.minimum(_apart(-new, old), _apart(-new @ linear.T, old)))[
-        flipped
-    ]
+    off[flipped] = np.minimum(off[flipped], _apart_under(-new[flipped], old[flipped], turns))
     strange = (off > NORMAL_NOISE) & quiet[after.shells.corner_place[rows]]
     return NormalStory(
         lost=False, added=False, corners=rows[strange], compared=compared, dropped=dropped
     )
 
 
-def _turned(normals: FloatArray, transform: FloatArray) -> FloatArray:
-    """Normals under a transform: by its inverse transpose, common practice."""
-    if np.array_equal(transform[:3, :3], np.eye(3)):
-        return normals
-    return np.asarray(normals @ np.linalg.pinv(transform[:3, :3]))
+def _apart_under(new: FloatArray, old: FloatArray, turns: Sequence[FloatArray]) -> FloatArray:
+    """How far normals lie apart, as they are or under the turn that fits them best."""
+    off = _apart(new, old)
+    for turn in turns:
+        linear = turn[:3, :3] / np.cbrt(np.abs(np.linalg.det(turn[:3, :3])))
+        off = np.minimum(off, _apart(new @ linear.T, old))
+    return off
 
 
 def _apart(one: FloatArray, other: FloatArray) -> FloatArray:

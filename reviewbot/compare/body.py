@@ -86,6 +86,14 @@ def carried(body: Body, matrix: FloatArray) -> Body:
     )
 
 
+def world_normals(part: Part) -> FloatArray:
+    """(N, 3) normals under the part's transform: by its inverse transpose, common practice."""
+    linear = part.transform[:3, :3]
+    if np.array_equal(linear, np.eye(3)):
+        return part.normals
+    return np.asarray(part.normals @ np.linalg.pinv(linear))
+
+
 def size_of(bodies: Sequence[Body]) -> float:
     """Diagonal of the box round all bodies; 0 for nothing."""
     spots = [body.used_spots for body in bodies]
@@ -99,7 +107,15 @@ def joined_bodies(bodies: Sequence[Body], matrix: FloatArray) -> Body:
     """
     still = np.eye(4)
     part = joined_parts(
-        [replace(body.part, points=body.points, transform=still) for body in bodies]
+        [
+            replace(
+                body.part,
+                points=body.points,
+                normals=world_normals(body.part),
+                transform=still,
+            )
+            for body in bodies
+        ]
     )
     one = carried(body_of(part, find_shells(part)), matrix)
     pieces = np.repeat(np.arange(len(bodies), dtype=np.int32), [body.faces for body in bodies])

@@ -119,19 +119,18 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
     laid = [carried(body, undo) for body in new]
     pairings = pair_parts(old, laid, reach)
     strays = find_strays(pairings, old, laid, reach)
-    settled = laid_back(old, strays, after=False)
+    settled, placed = laid_back(old, strays, after=False), new
     if strays:
         pairings = pair_parts(settled, laid_back(laid, strays, after=True), reach)
+        placed = laid_back(new, [one.under(undo) for one in strays], after=True)
     told_of = [pairing for pairing in pairings if pairing.before and pairing.after]
-    back = inverse(undo)
-    placed = (
-        [carried(body, back) for body in laid_back(laid, strays, after=True)]
-        if any(stray.after for stray in strays)
-        else new
-    )
+
+    def story(pairing: Pairing) -> PartStory:
+        turns = [undo, *(one.turn @ undo for one in strays if one.is_in(pairing))]
+        return _story(pairing, settled, placed, turns, limits)
+
     with ThreadPoolExecutor(thread_count()) as pool:
-        found = pool.map(lambda pairing: _story(pairing, settled, placed, undo, limits), told_of)
-        stories = dict(zip(told_of, found, strict=True))
+        stories = dict(zip(told_of, pool.map(story, told_of), strict=True))
     if is_reflected(undo):
         stories = _without_mirrored_winding(stories)
     stories = _with_shared_flip(stories)
@@ -157,7 +156,7 @@ def _moves(
     name = laid[pairing.after[0]].name
     told: list[FloatArray] = []
     for stray in strays:
-        if stray.row not in (pairing.after if stray.after else pairing.before):
+        if not stray.is_in(pairing):
             continue
         if any(np.abs(stray.matrix - other).max() <= ALIKE for other in told):
             continue
@@ -185,14 +184,16 @@ def _story(
     pairing: Pairing,
     old: Sequence[Body],
     new: Sequence[Body],
-    undo: FloatArray,
+    turns: Sequence[FloatArray],
     limits: LimitSettings,
 ) -> PartStory:
+    """What happened to what was paired; the first turn undoes that of the whole asset."""
+    undo = turns[0]
     before, after = [old[row] for row in pairing.before], [new[row] for row in pairing.after]
     with np.errstate(all="ignore"):  # a thread of its own does not inherit it
         one = before[0] if len(before) == 1 else joined_bodies(before, np.eye(4))
         other = carried(after[0], undo) if len(after) == 1 else joined_bodies(after, undo)
-        return tell_part(one, other, tolerance_for(one, size_of(old)), undo, limits)
+        return tell_part(one, other, tolerance_for(one, size_of(old)), turns, limits)
 
 
 def _with_shared_flip(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -94,12 +95,17 @@ class PartStory:
 
 
 def tell_part(
-    before: Body, after: Body, tolerance: float, whole_turn: FloatArray, limits: LimitSettings
+    before: Body,
+    after: Body,
+    tolerance: float,
+    turns: Sequence[FloatArray],
+    limits: LimitSettings,
 ) -> PartStory:
     """Compare two versions of one part.
 
-    tolerance   in units: nearer is the same place
-    whole_turn  (4, 4) has carried the whole asset already; normals may not have followed it
+    tolerance  in units: nearer is the same place
+    turns      (4, 4) each has carried the part or a piece of it already; normals may not have
+               followed
     """
     pose = np.eye(4)
     by_value = match_by_value(before, after, tolerance)
@@ -139,7 +145,7 @@ def tell_part(
             after,
             match,
             faces,
-            turn=pose @ whole_turn,
+            turns=[pose @ turn for turn in turns],
             quiet=_quiet_places(before, after, match, reshape),
         ),
         smoothing=anew.smoothing if told.remade else smoothing_changed(base, after, faces),
