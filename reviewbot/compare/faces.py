@@ -262,9 +262,8 @@ def _take_refined(left: _Left, tolerance: float) -> None:
     gone, fresh = found.torn, rows_after[unknown]
     if unknown.all():
         gone = fresh = gone[:0]  # a step known by its numbers alone
-    if found.stretched or found.moved_by:
-        _note_moved(left, rows_before, rows_after[found.moved], found.moved_by)
-        gone = fresh = gone[:0]
+    if found.moved_by:
+        _note_moved(left, rows_before, rows_after, found.moved_by)
     elif found.missing and len(fresh):
         _note_moved(left, gone, fresh, 0.0)
         gone = fresh = gone[:0]

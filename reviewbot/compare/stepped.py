@@ -16,26 +16,23 @@ from reviewbot.compare.grown import (
     Grown,
     body_from,
     grown_from,
-    picked,
-    quad_step,
-    triangle_step,
+    place_count,
+    some_faces,
     with_kept,
 )
 from reviewbot.compare.moved_edges import supposed_pairs
 from reviewbot.compare.recut import Recut, recut_before_step
-from reviewbot.geometry.polygons import corners_of
+from reviewbot.compare.steps import steps
 from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 MORE = 1.5  # times as many places as before, at the least: a step adds one an edge and one a face
-ABOUT = (0.7, 1.4)  # places of a step against places after, which may have been edited as well
 FOUND = 0.8  # of the places of a step, and of those after, must be the same
 FOUND_SMOOTHED = 0.55  # the same where each place was smoothed: none of them lies there by chance
 BEYOND = 0.03  # what points that moved besides, or faces cut before, must explain more than none
 SMOOTHED_NOISE = 20.0  # times the tolerance: smoothed points are sums of rounded ones
-STEPS = 3
 ASIDE = 0.02  # of the faces: more that are as they were, beside others, were left out of a step
 
 
@@ -136,17 +133,17 @@ def _tries(before: Body, after: Body, alone: IndexArray, tolerance: float) -> It
         yield from _partial_tries(grown, alone, places)
         return
     for smooth in (False, True):
-        for done in _steps(grown, places, smooth=smooth):
+        for done in steps(grown, places, smooth=smooth):
             yield _Try(grown=done, smooth=smooth)
     recut = recut_before_step(grown, after, SMOOTHED_NOISE * tolerance)
     if recut is not None:
         for smooth in (False, True):
-            for done in _steps(recut.grown, places, smooth=smooth):
+            for done in steps(recut.grown, places, smooth=smooth):
                 yield _Try(grown=done, smooth=smooth, recut=recut)
-    for done in _steps(grown, places, smooth=False):
+    for done in steps(grown, places, smooth=False):
         yield _Try(grown=replace(done, spots=_into_box(done.spots, after)), stretched=True)
     for bent, away in _bent(grown, before, after, tolerance):
-        for done in _steps(bent, places, smooth=False):
+        for done in steps(bent, places, smooth=False):
             yield _Try(grown=done, away=away)
 
 
@@ -155,28 +152,10 @@ def _partial_tries(grown: Grown, alone: IndexArray, places: int) -> Iterator[_Tr
     others = rows_where(~np.isin(np.arange(len(grown.face)), alone))
     if not len(others):
         return
-    corners = corners_of(grown.start, others)
-    start = np.concatenate([[0], np.cumsum(np.diff(grown.start)[others])])
-    some = picked(grown, corners, start, others)
-    kept = len(np.unique(grown.place[corners_of(grown.start, alone)]))
+    some, kept = some_faces(grown, others), place_count(some_faces(grown, alone))
     for smooth in (False, True):
-        for done in _steps(some, places - kept, smooth=smooth):
+        for done in steps(some, places - kept, smooth=smooth):
             yield _Try(grown=with_kept(done, grown, alone), smooth=smooth, alone=alone)
-
-
-def _steps(grown: Grown, wanted: int, *, smooth: bool) -> Iterator[Grown]:
-    """The part after one to three steps that give about the wanted number of places."""
-    for triangles in (False,) if smooth else (False, True):
-        current = grown
-        for _ in range(STEPS):
-            if triangles and (np.diff(current.start) != 3).any():
-                break
-            current = triangle_step(current) if triangles else quad_step(current, smooth=smooth)
-            places = len(np.unique(current.place))
-            if places > ABOUT[1] * wanted:
-                break
-            if places >= ABOUT[0] * wanted:
-                yield current
 
 
 def _into_box(spots: FloatArray, after: Body) -> FloatArray:
