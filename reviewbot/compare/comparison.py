@@ -135,8 +135,11 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
         stories = _without_mirrored_winding(stories)
     stories = _with_shared_flip(stories)
     ruler = Ruler(forward=inverse(undo))
-    spots = np.concatenate([np.empty((0, 3)), *(body.used_spots for body in old)])
-    whole = () if np.array_equal(undo, np.eye(4)) else describe_whole(undo, spots, reach)
+    whole = (
+        ()
+        if np.array_equal(undo, np.eye(4))
+        else describe_whole(undo, _spots_of(old), _spots_of(laid), reach)
+    )
     told = {pairing: describe_part(story, ruler) for pairing, story in stories.items()}
     for pairing in told_of:
         told[pairing] += tuple(_moves(pairing, strays, old, laid, ruler))
@@ -167,6 +170,10 @@ def _moves(
         else:
             change = told_move(name, old[stray.row].used_spots, stray.matrix, ruler)
             yield replace(change, message=f"'{old[stray.row].name}': {change.message}")
+
+
+def _spots_of(bodies: Sequence[Body]) -> FloatArray:
+    return np.concatenate([body.used_spots for body in bodies])
 
 
 def _likely_pairs(old: Sequence[Body], new: Sequence[Body]) -> list[tuple[Body, Body]]:

@@ -340,7 +340,12 @@ def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence
         if not inside:
             continue
         missing = after[row].faces - sum(before[i].faces for i in inside)
-        inside += _of_size(missing, [i for i in sorted(left.before) if i not in inside], before)
+        adrift = [
+            i
+            for i in sorted(left.before)
+            if i not in inside and np.delete(lay.inside[i], row).max(initial=0.0) < MOSTLY
+        ]
+        inside += _of_size(missing, adrift, before)
         if len(inside) > 1 and _accounts_for(inside, row, before, after):
             left.take(inside, (row,), "joined")
 
@@ -352,7 +357,12 @@ def _take_split(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[
         if not inside:
             continue
         missing = before[row].faces - sum(after[j].faces for j in inside)
-        inside += _of_size(missing, [j for j in sorted(left.after) if j not in inside], after)
+        adrift = [
+            j
+            for j in sorted(left.after)
+            if j not in inside and np.delete(lay.covered[:, j], row).max(initial=0.0) < MOSTLY
+        ]
+        inside += _of_size(missing, adrift, after)
         if len(inside) > 1 and _accounts_for(inside, row, after, before):
             left.take((row,), inside, "split")
 

@@ -109,7 +109,9 @@ def tell_part(
     """
     pose = np.eye(4)
     by_value = match_by_value(before, after, tolerance)
-    if not _lies_where_it_lay(before, after, by_value):
+    step = _step_to(before, after, by_value, tolerance)
+    in_place = step is not None and not step.moved_by
+    if not in_place and not _lies_where_it_lay(before, after, by_value):
         versions = Versions(
             before=[before], after=[after], pairs=[(before, after)], reach=tolerance, whole=False
         )
@@ -117,7 +119,8 @@ def tell_part(
     if not np.array_equal(pose, np.eye(4)):
         after = carried(after, pose)
         by_value = match_by_value(before, after, tolerance)
-    told = _told_polygons(before, after, by_value, tolerance)
+        step = _step_to(before, after, by_value, tolerance)
+    told = _told_polygons(before, after, by_value, step, tolerance)
     base, match, faces = told.base, told.match, told.faces
     reshape = _reshape(told, after, tolerance)
     seams = tell_seams(base, after, match, faces)
@@ -167,12 +170,16 @@ class _Polygons:
     remade: bool = False
 
 
-def _told_polygons(before: Body, after: Body, by_value: ValueMatch, tolerance: float) -> _Polygons:
-    step = (
-        None
-        if by_value.known.is_complete
-        else find_step(before, after, by_value.known.taken, tolerance)
-    )
+def _step_to(before: Body, after: Body, by_value: ValueMatch, tolerance: float) -> Stepped | None:
+    """The subdivision of the part, None where it was not subdivided."""
+    if by_value.known.is_complete:
+        return None
+    return find_step(before, after, by_value.known.taken, tolerance)
+
+
+def _told_polygons(
+    before: Body, after: Body, by_value: ValueMatch, step: Stepped | None, tolerance: float
+) -> _Polygons:
     if step is not None:
         match = match_moved(step.body, after, match_by_value(step.body, after, tolerance))
         faces = tell_faces(step.body, after, match, tolerance)

@@ -17,9 +17,10 @@ from reviewbot.geometry.rows import rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.surface import extent
-from reviewbot.mesh import BoolArray, IndexArray
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 FOUND = 0.8  # of the faces after must be those of the step
+HELD = 0.5  # of the old places must still be there
 STRANGE = 0.25  # of the size: points half of which went so far are no pairs
 
 
@@ -63,7 +64,8 @@ def find_refined(
     best, most = None, FOUND
     landing = _Landing(after, faces_after)
     grown = some_faces(grown_from(before), faces_before)
-    for done in steps(grown, place_count(landing.target), smooth=False):
+    held = landing.holds(before.spots[np.unique(grown.place)], 3.0 * tolerance)
+    for done in steps(grown, place_count(landing.target), smooth=False) if held else ():
         found = landing.explained(done, 3.0 * tolerance)
         share = float((found.parent >= 0).mean())
         if share >= most:
@@ -81,6 +83,11 @@ class _Landing:
         self._tree = tree_of(after.used_spots)
         self._rows = rows_where(rows_finite(after.spots))
         self._places = len(after.spots)
+
+    def holds(self, spots: FloatArray, reach: float) -> bool:
+        """Whether many of these places are places after: a step leaves them where they are."""
+        _, row = nearest_within(self._tree, spots, reach)
+        return bool(np.count_nonzero(row >= 0) >= HELD * len(row))
 
     def explained(self, done: Grown, reach: float) -> Refined:
         _, row = nearest_within(self._tree, done.spots, reach)

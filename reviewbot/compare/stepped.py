@@ -32,6 +32,7 @@ MORE = 1.5  # times as many places as before, at the least: a step adds one an e
 FOUND = 0.8  # of the places of a step, and of those after, must be the same
 FOUND_SMOOTHED = 0.55  # the same where each place was smoothed: none of them lies there by chance
 BEYOND = 0.03  # what points that moved besides, or faces cut before, must explain more than none
+HELD = 0.5  # of the old places must still be there, where a step leaves them
 SMOOTHED_NOISE = 20.0  # times the tolerance: smoothed points are sums of rounded ones
 ASIDE = 0.02  # of the faces: more that are as they were, beside others, were left out of a step
 
@@ -40,15 +41,15 @@ ASIDE = 0.02  # of the faces: more that are as they were, beside others, were le
 class Stepped:
     """The version before after one or more subdivision steps.
 
-    body       what the version after is compared with
-    face       (F,) int32 for each of its faces, the face before
-    corner     (C,) int32 for each of its corners, the corner before, -1 for a new point
-    smooth     the points were smoothed
+    body    what the version after is compared with
+    face    (F,) int32 for each of its faces, the face before
+    corner  (C,) int32 for each of its corners, the corner before, -1 for a new point
+    smooth  the points were smoothed
     smoothed_by  how far that took the old points at most, in units; 0 where not smooth
-    moved_by   how far points were moved before the step, in units; 0 where none were
-    moved      (F,) bool: the face was moved before the step
-    recut      faces that were cut or merged before the step, None where none were
-    done       faces before that the step took
+    moved_by     how far points were moved as well, in units; 0 where none were
+    moved   (F,) bool: the face was moved
+    recut   faces that were cut or merged before the step, None where none were
+    done    faces before that the step took
     """
 
     body: Body
@@ -64,18 +65,23 @@ class Stepped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Try:
-    """One way in which the version after may have come about."""
+    """One way in which the version after may have come about.
+
+    unsized  (P, 3) where places lay before the part was sized along its axes, if it was
+    away     (P,) how far places were moved before the step, if they were
+    alone    rows of faces that the step left alone, if some were
+    """
 
     grown: Grown
     smooth: bool = False
-    stretched: bool = False
+    unsized: FloatArray | None = None
     away: FloatArray | None = None
     recut: Recut | None = None
     alone: IndexArray | None = None
 
     @property
     def is_plain(self) -> bool:
-        return not self.stretched and self.away is None and self.recut is None
+        return self.unsized is None and self.away is None and self.recut is None
 
 
 def find_step(before: Body, after: Body, still: BoolArray, tolerance: float) -> Stepped | None:
@@ -83,15 +89,16 @@ def find_step(before: Body, after: Body, still: BoolArray, tolerance: float) -> 
 
     still  (F,) faces before that are as they were; those that touch no other face were left alone
     """
-    if not before.faces or len(after.used_spots) < MORE * len(before.used_spots):
+    places = len(before.used_spots)
+    if not places or len(after.used_spots) < MORE * places:
         return None
     alone = _left_alone(before, still)
     if not len(alone) and still.sum() > ASIDE * before.faces:
         return None
     landing = _Landing(after)
     best, most = None, 0.0
-    for one in _tries(before, after, alone, tolerance):
-        noise = SMOOTHED_NOISE if one.smooth or one.stretched else 3.0
+    for one in _tries(before, after, alone, tolerance, landing):
+        noise = SMOOTHED_NOISE if one.smooth or one.unsized is not None else 3.0
         share = landing.share(one.grown.spots[np.unique(one.grown.place)], tolerance * noise)
         enough = FOUND_SMOOTHED if one.smooth else FOUND
         if share < enough or share < most + (0.0 if one.is_plain or best is None else BEYOND):
@@ -125,23 +132,38 @@ class _Landing:
         hit = np.unique(row[row >= 0])
         return min(float((row >= 0).mean()), len(hit) / max(self._count, 1))
 
+    def holds(self, spots: FloatArray, reach: float) -> bool:
+        """Whether many of these places are places of the version after."""
+        _, row = nearest_within(self._tree, spots, reach)
+        return bool(np.count_nonzero(row >= 0) >= HELD * len(row))
 
-def _tries(before: Body, after: Body, alone: IndexArray, tolerance: float) -> Iterator[_Try]:
-    """Steps as they fit, the plainest first."""
+
+def _tries(
+    before: Body, after: Body, alone: IndexArray, tolerance: float, landing: _Landing
+) -> Iterator[_Try]:
+    """Steps as they fit, the plainest first; a step that does not smooth leaves old points where
+    they are."""
     grown, places = grown_from(before), len(after.used_spots)
     if len(alone):
         yield from _partial_tries(grown, alone, places)
         return
-    for smooth in (False, True):
-        for done in steps(grown, places, smooth=smooth):
-            yield _Try(grown=done, smooth=smooth)
+    smoothed = []
+    if landing.holds(before.used_spots, 3.0 * tolerance):
+        for done in steps(grown, places, smooth=False):
+            yield _Try(grown=done)
+    for done in steps(grown, places, smooth=True):
+        smoothed.append(done)
+        yield _Try(grown=done, smooth=True)
     recut = recut_before_step(grown, after, SMOOTHED_NOISE * tolerance)
     if recut is not None:
         for smooth in (False, True):
             for done in steps(recut.grown, places, smooth=smooth):
                 yield _Try(grown=done, smooth=smooth, recut=recut)
-    for done in steps(grown, places, smooth=False):
-        yield _Try(grown=replace(done, spots=_into_box(done.spots, after)), stretched=True)
+    if landing.holds(_into_box(before.used_spots, after), SMOOTHED_NOISE * tolerance):
+        for done in steps(grown, places, smooth=False):
+            yield _sized(done, after, smooth=False)
+    for done in smoothed:
+        yield _sized(done, after, smooth=True)
     for bent, away in _bent(grown, before, after, tolerance):
         for done in steps(bent, places, smooth=False):
             yield _Try(grown=done, away=away)
@@ -156,6 +178,12 @@ def _partial_tries(grown: Grown, alone: IndexArray, places: int) -> Iterator[_Tr
     for smooth in (False, True):
         for done in steps(some, places - kept, smooth=smooth):
             yield _Try(grown=with_kept(done, grown, alone), smooth=smooth, alone=alone)
+
+
+def _sized(done: Grown, after: Body, *, smooth: bool) -> _Try:
+    """Smoothed or not, a step gives the same before the part is sized and after it."""
+    grown = replace(done, spots=_into_box(done.spots, after))
+    return _Try(grown=grown, smooth=smooth, unsized=done.spots)
 
 
 def _into_box(spots: FloatArray, after: Body) -> FloatArray:
@@ -174,6 +202,8 @@ def _bent(
     place went, (P,)."""
     places = before.shells.corner_place, after.shells.corner_place
     for pairs in supposed_pairs(before, after, *places):
+        if len(pairs) < HELD * len(before.used_spots):
+            continue
         spots = grown.spots.copy()
         spots[pairs[:, 0]] = after.spots[pairs[:, 1]]
         away = np.nan_to_num(np.linalg.norm(spots - grown.spots, axis=1))
@@ -182,23 +212,28 @@ def _bent(
 
 
 def _stepped(one: _Try, before: Body) -> Stepped:
-    body, own = body_from(one.grown, before), one.grown.corner
+    own, place = one.grown.corner, one.grown.place
     old = rows_where(own >= 0)
-    went = one.grown.spots[one.grown.place[old]]
     was = before.spots[before.shells.corner_place[own[old]]]
-    off = np.nan_to_num(np.linalg.norm(went - was, axis=1))
-    farthest = float(off.max(initial=0.0))
-    moved = np.zeros(before.faces, dtype=bool)
+    went = (one.grown.spots if one.unsized is None else one.unsized)[place[old]]
+    by_step = _farthest(went, was)
+    moved = np.full(before.faces, one.unsized is not None)
+    moved_by = 0.0 if one.unsized is None else _farthest(one.grown.spots[place[old]], went)
     if one.away is not None:
         moved[before.corner_face[one.away[before.shells.corner_place] > 0]] = True
+        moved_by = by_step
     return Stepped(
-        body=body,
+        body=body_from(one.grown, before),
         face=one.grown.face,
         corner=own,
         smooth=one.smooth,
-        smoothed_by=farthest if one.smooth else 0.0,
-        moved_by=farthest if one.stretched or one.away is not None else 0.0,
-        moved=(moved | one.stretched)[one.grown.face],
+        smoothed_by=by_step if one.smooth else 0.0,
+        moved_by=moved_by,
+        moved=moved[one.grown.face],
         recut=one.recut,
         done=rows_where(~np.isin(np.arange(before.faces), () if one.alone is None else one.alone)),
     )
+
+
+def _farthest(one: FloatArray, other: FloatArray) -> float:
+    return float(np.nan_to_num(np.linalg.norm(one - other, axis=1)).max(initial=0.0))

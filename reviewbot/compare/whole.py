@@ -98,11 +98,15 @@ def snapped(undo: FloatArray) -> FloatArray:
     return exact
 
 
-def describe_whole(undo: FloatArray, before: FloatArray, reach: float) -> tuple[Change, ...]:
+def describe_whole(
+    undo: FloatArray, before: FloatArray, laid: FloatArray, reach: float
+) -> tuple[Change, ...]:
     """The changes that a whole-asset pose stands for.
 
     undo    (4, 4) carries the version after onto the version before
     before  (N, 3) finite points of the version before
+    laid    (M, 3) those of the version after under `undo`: it may have been edited before it was
+            sized or turned about its middle
     reach   in units of the version before: a shorter shift is none
     """
     forward = inverse(undo)
@@ -115,7 +119,8 @@ def describe_whole(undo: FloatArray, before: FloatArray, reach: float) -> tuple[
         changes.append(_odd_turn_change(forward))
     else:
         changes += _turn_changes(turn)
-    shift = _unexplained_shift(forward, natural_centres(before))
+    centres = np.concatenate([natural_centres(before), natural_centres(laid)])
+    shift = _unexplained_shift(forward, centres)
     if np.linalg.norm(shift) > 2 * reach * scale:
         changes.append(_offset_change(shift))
     return tuple(changes)

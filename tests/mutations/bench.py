@@ -143,16 +143,21 @@ def _with_plants(
     model: Model, group: Sequence[Plant], seed: int, leave_out: int = -1
 ) -> tuple[Model | None, list[tuple[str, ...]]]:
     """The model with the plants but one, and the parts each touched. Each draws on its own, so
-    that leaving one out changes nothing about the others."""
+    that leaving one out changes nothing about the others. Parts go by the names they had at
+    first."""
     touched: list[tuple[str, ...]] = []
+    first = {part.name: part.name for part in model.parts}
     for row, plant in enumerate(group):
         if row == leave_out:
             continue
         done = plant.plant(model, np.random.default_rng([seed, row]))
         if done is None:
             return None, []
-        model, parts = done
-        touched.append(parts)
+        old, (model, parts) = model, done
+        if len(old.parts) == len(model.parts):
+            for one, other in zip(old.parts, model.parts, strict=True):
+                first.setdefault(other.name, first.get(one.name, one.name))
+        touched.append(tuple(first.get(name, name) for name in parts))
     return model, touched
 
 

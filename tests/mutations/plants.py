@@ -437,13 +437,13 @@ def faces_removed(part: Part, rng: Rng) -> Part | None:
 
 
 def faces_added(part: Part, rng: Rng) -> Part | None:
-    """Two small fins of new points that meet in one, with UVs where the part has some."""
+    """A small fin of new points, with UVs where the part has some."""
     size = extent(_points(part))
     centre = _points(part).mean(axis=0) + 0.4 * size * _direction(rng)
-    points = centre + 0.05 * size * rng.normal(size=(5, 3))
-    uvs = rng.uniform(0.4, 0.45, (5, 2)) if len(part.uvs) else np.empty((0, 2))
+    points = centre + 0.05 * size * rng.normal(size=(4, 3))
+    uvs = rng.uniform(0.4, 0.45, (4, 2)) if len(part.uvs) else np.empty((0, 2))
     first, first_uv = len(part.points), len(part.uvs)
-    corners = [(0, 1, 2), (0, 3, 4)]  # over no edge could they be merged
+    corners = [(0, 1, 2), (0, 2, 3)]
     new = [
         Face(
             points=tuple(first + k for k in c),
