@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.compare.change import Change
-from reviewbot.compare.faces import FaceEdit
+from reviewbot.compare.face_edits import FaceEdit
 from reviewbot.compare.part_story import PartStory
 from reviewbot.compare.unwrap import UvMove
 from reviewbot.compare.wording import (

@@ -363,21 +363,9 @@ def _list_changes(
         new = [after[row] for row in pairing.after]
         match pairing.how:
             case "added":
-                yield Change(
-                    code="part-added",
-                    part=new[0].name,
-                    message=f"The part '{new[0].name}' is new ({counted(new[0].faces, 'face')}).",
-                    value=float(new[0].faces),
-                    unit="faces",
-                )
+                yield _alone("part-added", new[0], "is new")
             case "removed":
-                yield Change(
-                    code="part-removed",
-                    part=old[0].name,
-                    message=f"The part '{old[0].name}' is gone ({counted(old[0].faces, 'face')}).",
-                    value=float(old[0].faces),
-                    unit="faces",
-                )
+                yield _alone("part-removed", old[0], "is gone")
             case "renamed":
                 yield Change(
                     code="part-renamed",
@@ -385,34 +373,36 @@ def _list_changes(
                     message=f"'{old[0].name}' is called '{new[0].name}' now.",
                 )
             case "joined":
-                yield Change(
-                    code="parts-joined",
-                    part=new[0].name,
-                    message=f"{listed([body.name for body in old])} were joined into "
-                    f"'{new[0].name}'.",
-                    value=float(len(old)),
-                    unit="parts",
-                )
+                into = f"joined into '{new[0].name}'"
+                yield _in_parts("parts-joined", new[0], old, f"{_listed(old)} were {into}.")
                 if len(new) > 1:
-                    yield Change(
-                        code="part-split",
-                        part=new[0].name,
-                        message=f"Of what was joined into '{new[0].name}', "
-                        f"{listed([body.name for body in new[1:]])} was split off again.",
-                        value=float(len(new)),
-                        unit="parts",
-                    )
+                    off = f"Of what was {into}, {_listed(new[1:])} was split off again."
+                    yield _in_parts("part-split", new[0], new, off)
             case "split":
-                yield Change(
-                    code="part-split",
-                    part=new[0].name,
-                    message=f"'{old[0].name}' was split into "
-                    f"{listed([body.name for body in new])}.",
-                    value=float(len(new)),
-                    unit="parts",
-                )
+                into = f"'{old[0].name}' was split into {_listed(new)}."
+                yield _in_parts("part-split", new[0], new, into)
             case "kept":
                 pass
+
+
+def _listed(bodies: Sequence[Body]) -> str:
+    return listed([body.name for body in bodies])
+
+
+def _alone(code: str, body: Body, state: str) -> Change:
+    return Change(
+        code=code,
+        part=body.name,
+        message=f"The part '{body.name}' {state} ({counted(body.faces, 'face')}).",
+        value=float(body.faces),
+        unit="faces",
+    )
+
+
+def _in_parts(code: str, told_of: Body, parts: Sequence[Body], message: str) -> Change:
+    return Change(
+        code=code, part=told_of.name, message=message, value=float(len(parts)), unit="parts"
+    )
 
 
 def _renames_alike(listing: list[Change]) -> Iterator[Change]:

@@ -7,7 +7,7 @@ by shape. Identical copies are told apart by where they are.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,21 +15,28 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.evidence import index_share, same_index_samples
+from reviewbot.compare.lay import (
+    Lay,
+    apart,
+    box_overlap,
+    counts_of,
+    equal_by,
+    lay_of,
+    same_shape,
+    shares_of,
+)
 from reviewbot.geometry.polygons import newell_vectors
 from reviewbot.geometry.twins import nearest_few, tree_of
 from reviewbot.mesh import FloatArray
 
 How = Literal["kept", "renamed", "joined", "split", "added", "removed"]
 
-SAMPLES = 240  # points of a part that its place is judged by
-STACKED = 6  # parts that may lie on one another and are still told apart
 THERE = 0.97  # of a part's points lie in another part: it lies there
 MOSTLY = 0.9
 HALF = 0.5
 LOOSELY = 0.3
 WITHIN = 0.1  # of a part's size: so far beyond its box a piece of it may reach after an edit
 TELLING = 20  # faces: parts of so many that have equal counts are hardly strangers
-SHAPE_NOISE = 2e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,18 +50,6 @@ class Pairing:
     before: tuple[int, ...]
     after: tuple[int, ...]
     how: How
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Lay:
-    """Where the parts of two versions lie.
-
-    inside   (B, A) share of each part before whose points lie on points of each part after
-    covered  (B, A) share of each part after whose points lie on points of each part before
-    """
-
-    inside: FloatArray
-    covered: FloatArray
 
 
 class _Open:
@@ -107,58 +102,22 @@ def _rows_by_name(bodies: Sequence[Body]) -> dict[str, int]:
 
 
 def _take_others(left: _Open, before: Sequence[Body], after: Sequence[Body], reach: float) -> None:
-    lay = _lay_of(before, after, reach)
+    lay = lay_of(before, after, reach)
     there = np.minimum(lay.inside, lay.covered)
-    same_name = _equal(before, after, lambda body: body.name)
-    alike = _alike(before, after)
+    same_name = equal_by(before, after, lambda body: body.name)
+    alike = same_shape(before, after)
     _take_best(left, np.where(same_name & (there >= THERE), there, 0), before, after)
     _take_best(left, np.where((there >= THERE) & alike, there, 0), before, after)
     _join_to_kept(left, lay, before, after, reach)
     _split_from_kept(left, lay, before, after, reach)
     _take_joined(left, lay, before, after)
     _take_split(left, lay, before, after)
-    _take_best(left, np.where(same_name, 1 + there - _apart(before, after), 0), before, after)
+    _take_best(left, np.where(same_name, 1 + there - apart(before, after), 0), before, after)
     _regroup_kept(left, lay, before, after)
     _join_to_kept(left, lay, before, after, reach)
     _split_from_kept(left, lay, before, after, reach)
-    _take_best(left, np.where(alike, 2 - _apart(before, after), 0), before, after)
+    _take_best(left, np.where(alike, 2 - apart(before, after), 0), before, after)
     _take_best(left, _resemblance(left, before, after, there), before, after)
-
-
-def _lay_of(before: Sequence[Body], after: Sequence[Body], reach: float) -> _Lay:
-    inside = _shares(before, after, reach)
-    return _Lay(inside=inside, covered=_shares(after, before, reach).T)
-
-
-def _shares(bodies: Sequence[Body], others: Sequence[Body], reach: float) -> FloatArray:
-    """(N, M) share of each body's sampled points that lie on points of each other body."""
-    shares = np.zeros((len(bodies), len(others)))
-    spots = [other.used_spots for other in others]
-    owner = np.repeat(np.arange(len(others)), [len(s) for s in spots])
-    together = np.concatenate([np.empty((0, 3)), *spots])
-    if not len(together):
-        return shares
-    tree = tree_of(together)
-    for row, body in enumerate(bodies):
-        own = body.used_spots
-        if not len(own):
-            continue
-        own = own[np.linspace(0, len(own) - 1, min(SAMPLES, len(own))).astype(int)]
-        distance, index = nearest_few(tree, own, STACKED, reach)
-        hit = np.zeros((len(own), len(others)), dtype=bool)
-        sample, rank = np.nonzero(np.isfinite(distance))
-        hit[sample, owner[index[sample, rank]]] = True
-        shares[row] = hit.mean(axis=0)
-    return shares
-
-
-def _equal(
-    before: Sequence[Body], after: Sequence[Body], key: Callable[[Body], object]
-) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
-    old, new = [key(body) for body in before], [key(body) for body in after]
-    return np.array([[one == other for other in new] for one in old], dtype=bool).reshape(
-        len(old), len(new)
-    )
 
 
 def _take_best(
@@ -176,7 +135,7 @@ def _take_best(
 
 
 def _join_to_kept(
-    left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body], reach: float
+    left: _Open, lay: Lay, before: Sequence[Body], after: Sequence[Body], reach: float
 ) -> None:
     """A part that is gone, but lies in a kept part which grew by its faces, was joined to it."""
     for pairing in list(left.pairings):
@@ -202,12 +161,12 @@ def _lie_apart(
 ) -> bool:
     """Whether pieces that lie wholly in the other version's part lie on nothing of what that part
     is in their own version: then they are in it whatever was done to its faces besides."""
-    own = _shares(pieces, kept, reach).max(axis=1)
+    own = shares_of(pieces, kept, reach).max(axis=1)
     return bool((share >= THERE).all() and (own < HALF).all())
 
 
 def _split_from_kept(
-    left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body], reach: float
+    left: _Open, lay: Lay, before: Sequence[Body], after: Sequence[Body], reach: float
 ) -> None:
     """A new part that lies in a kept part which lost as many faces was split from it."""
     for pairing in list(left.pairings):
@@ -235,7 +194,7 @@ def _split_from_kept(
             left.take(pairing.before, (*pairing.after, *inside), how)
 
 
-def _regroup_kept(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+def _regroup_kept(left: _Open, lay: Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """A kept part from which a piece was split, and to which another part was joined."""
     for pairing in list(left.pairings):
         if len(pairing.before) != 1 or len(pairing.after) != 1:
@@ -333,38 +292,38 @@ def _about(faces: int, wanted: int) -> bool:
     return abs(faces - wanted) <= 0.25 * wanted
 
 
-def _take_joined(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+def _take_joined(left: _Open, lay: Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """Several parts before that lie in one part after are joined in it."""
     for row in sorted(left.after):
         inside = _inside(left.before, lay.inside[:, row], before, after[row].name)
         if not inside:
             continue
         missing = after[row].faces - sum(before[i].faces for i in inside)
-        adrift = [
-            i
-            for i in sorted(left.before)
-            if i not in inside and np.delete(lay.inside[i], row).max(initial=0.0) < MOSTLY
-        ]
+        adrift = _adrift(left.before, inside, np.delete(lay.inside, row, axis=1))
         inside += _of_size(missing, adrift, before)
         if len(inside) > 1 and _accounts_for(inside, row, before, after):
             left.take(inside, (row,), "joined")
 
 
-def _take_split(left: _Open, lay: _Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
+def _take_split(left: _Open, lay: Lay, before: Sequence[Body], after: Sequence[Body]) -> None:
     """One part before whose places lie in several parts after is split into them."""
     for row in sorted(left.before):
         inside = _inside(left.after, lay.covered[row], after, before[row].name)
         if not inside:
             continue
         missing = before[row].faces - sum(after[j].faces for j in inside)
-        adrift = [
-            j
-            for j in sorted(left.after)
-            if j not in inside and np.delete(lay.covered[:, j], row).max(initial=0.0) < MOSTLY
-        ]
+        adrift = _adrift(left.after, inside, np.delete(lay.covered, row, axis=0).T)
         inside += _of_size(missing, adrift, after)
         if len(inside) > 1 and _accounts_for(inside, row, after, before):
             left.take((row,), inside, "split")
+
+
+def _adrift(rows: Iterable[int], settled: Sequence[int], share: FloatArray) -> list[int]:
+    """Parts that lie nowhere; `share` is how much of each lies in each part of the other version
+    that is asked about."""
+    return [
+        row for row in sorted(rows) if row not in settled and share[row].max(initial=0.0) < MOSTLY
+    ]
 
 
 def _of_size(missing: int, rows: Sequence[int], bodies: Sequence[Body]) -> list[int]:
@@ -404,75 +363,21 @@ def _area(body: Body) -> float:
     return float(np.nansum(np.linalg.norm(vectors, axis=1)))
 
 
-def _apart(before: Sequence[Body], after: Sequence[Body]) -> FloatArray:
-    """(B, A) distance between the middles of parts, as a share of the largest, 0 to 1."""
-    old = np.array([_middle(body) for body in before]).reshape(-1, 3)
-    new = np.array([_middle(body) for body in after]).reshape(-1, 3)
-    gap = np.linalg.norm(old[:, None] - new[None], axis=2)
-    return np.asarray(gap / max(float(gap.max(initial=0.0)), 1e-300) * 0.999)
-
-
-def _middle(body: Body) -> FloatArray:
-    spots = body.used_spots
-    return np.asarray(spots.mean(axis=0)) if len(spots) else np.zeros(3)
-
-
-def _alike(
-    before: Sequence[Body], after: Sequence[Body]
-) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
-    """(B, A) equal counts and equal sizes, wherever they lie and however they are turned."""
-    same = _equal(before, after, _counts)
-    old, new = [_shape(body) for body in before], [_shape(body) for body in after]
-    for i, j in zip(*np.nonzero(same), strict=True):
-        largest = max(float(old[i].max()), float(new[j].max()), 1e-300)
-        same[i, j] = np.abs(old[i] - new[j]).max() <= SHAPE_NOISE * largest
-    return same
-
-
-def _counts(body: Body) -> tuple[int, ...]:
-    sizes = np.bincount(np.diff(body.part.face_start), minlength=1)
-    return (len(body.used_spots), *sizes.tolist())
-
-
-def _shape(body: Body) -> FloatArray:
-    """(4,) lengths that no turn and no shift changes: spread along the main axes, edge length."""
-    spots = body.used_spots
-    if len(spots) < 2:
-        return np.zeros(4)
-    around = spots - spots.mean(axis=0)
-    spread = np.sqrt(np.maximum(np.linalg.eigvalsh(around.T @ around / len(spots)), 0))
-    return np.append(spread, np.sqrt((around**2).sum(axis=1)).mean())
-
-
 def _resemblance(
     left: _Open, before: Sequence[Body], after: Sequence[Body], there: FloatArray
 ) -> FloatArray:
     """(B, A) above 0 for parts that were renamed and edited at once: one name within the other
     or equal counts, in about the same box; or a good share of points in place."""
     score = np.zeros((len(before), len(after)))
-    counts = _equal(before, after, _counts)
+    counts = equal_by(before, after, counts_of)
     for i in left.before:
         for j in left.after:
             old, new = before[i], after[j]
             if not old.faces or not new.faces:
                 continue
-            boxes = _box_overlap(old.used_spots, new.used_spots)
+            boxes = box_overlap(old.used_spots, new.used_spots)
             named = old.name in new.name or new.name in old.name
             near = there[i, j] >= LOOSELY or (boxes >= 0.5 and (named or counts[i, j]))
             if near or (counts[i, j] and old.faces >= TELLING):
                 score[i, j] = boxes + there[i, j] + named + counts[i, j]
     return score
-
-
-def _box_overlap(old: FloatArray, new: FloatArray) -> float:
-    """Volume of the common box over that of the box round both; 0 for parts that lie apart.
-
-    Boxes are widened a little, so that flat parts have a volume.
-    """
-    if not len(old) or not len(new):
-        return 0.0
-    margin = 0.01 * max(np.ptp(old, axis=0).max(), np.ptp(new, axis=0).max(), 1e-300)
-    low = np.stack([old.min(axis=0), new.min(axis=0)]) - margin
-    high = np.stack([old.max(axis=0), new.max(axis=0)]) + margin
-    common = np.maximum(high.min(axis=0) - low.max(axis=0), 0).prod()
-    return float(common / (high.max(axis=0) - low.min(axis=0)).prod())

@@ -107,27 +107,19 @@ def tell_part(
     turns      (4, 4) each has carried the part or a piece of it already; normals may not have
                followed
     """
-    pose = np.eye(4)
-    by_value = match_by_value(before, after, tolerance)
-    step = _step_to(before, after, by_value, tolerance)
-    in_place = step is not None and not step.moved_by
-    if not in_place and not _lies_where_it_lay(before, after, by_value):
-        versions = Versions(
-            before=[before], after=[after], pairs=[(before, after)], reach=tolerance, whole=False
-        )
-        pose = find_pose(versions).matrix
-    if not np.array_equal(pose, np.eye(4)):
-        after = carried(after, pose)
-        by_value = match_by_value(before, after, tolerance)
-        step = _step_to(before, after, by_value, tolerance)
-    told = _told_polygons(before, after, by_value, step, tolerance)
-    base, match, faces = told.base, told.match, told.faces
+    pose, told = _laid_and_told(before, after, tolerance)
+    after, base, match, faces = carried(after, pose), told.base, told.match, told.faces
     reshape = _reshape(told, after, tolerance)
     seams = tell_seams(base, after, match, faces)
     unwrap = tell_unwrap(base, after, match, faces, seams)
     anew = tell_laid_anew(before, after) if told.remade else NOT_LAID_ANEW
     unwrap = replace(unwrap, lost=np.union1d(unwrap.lost, anew.lost).astype(np.int32))
     other_form = reshape.happened or any(not edit.keeps_surface for edit in faces.edits)
+    normals = NO_NORMALS
+    if told.step is None:
+        quiet = _quiet_places(before, after, match, reshape)
+        turned = [pose @ turn for turn in turns]
+        normals = tell_normals(before, after, match, faces, turns=turned, quiet=quiet)
     return PartStory(
         before=before,
         after=after,
@@ -141,16 +133,7 @@ def tell_part(
         uvs_fit=uv_fit(base, after, faces, unwrap, limits) if other_form else None,
         welding=tell_welding(base, after, match, faces),
         flipped=flipped_faces(before, after, match, faces) | anew.flipped,
-        normals=NO_NORMALS
-        if told.step
-        else tell_normals(
-            before,
-            after,
-            match,
-            faces,
-            turns=[pose @ turn for turn in turns],
-            quiet=_quiet_places(before, after, match, reshape),
-        ),
+        normals=normals,
         smoothing=anew.smoothing if told.remade else smoothing_changed(base, after, faces),
         materials=anew.materials if told.remade else material_changes(base, after, faces),
     )
@@ -168,6 +151,25 @@ class _Polygons:
     faces: FaceStory
     step: Stepped | None = None
     remade: bool = False
+
+
+def _laid_and_told(before: Body, after: Body, tolerance: float) -> tuple[FloatArray, _Polygons]:
+    """The (4, 4) move that carries the part after onto the part before, the identity where it did
+    not move, and what happened to its polygons besides."""
+    pose = np.eye(4)
+    by_value = match_by_value(before, after, tolerance)
+    step = _step_to(before, after, by_value, tolerance)
+    in_place = step is not None and not step.moved_by
+    if not in_place and not _lies_where_it_lay(before, after, by_value):
+        versions = Versions(
+            before=[before], after=[after], pairs=[(before, after)], reach=tolerance, whole=False
+        )
+        pose = find_pose(versions).matrix
+    if not np.array_equal(pose, np.eye(4)):
+        after = carried(after, pose)
+        by_value = match_by_value(before, after, tolerance)
+        step = _step_to(before, after, by_value, tolerance)
+    return pose, _told_polygons(before, after, by_value, step, tolerance)
 
 
 def _step_to(before: Body, after: Body, by_value: ValueMatch, tolerance: float) -> Stepped | None:

@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from reviewbot.compare.body import Body
-from reviewbot.compare.faces import CODE_ORDER, MOVED, NOISE, FaceEdit, FaceStory
+from reviewbot.compare.face_edits import CODE_ORDER, MOVED, FaceEdit
+from reviewbot.compare.faces import NOISE, FaceStory
 from reviewbot.compare.stepped import Stepped
 from reviewbot.geometry.rows import rows_where
 
