@@ -9,8 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.compare.body import Body, world_normals
+from reviewbot.compare.face_edits import rounds_of
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
+from reviewbot.compare.polygons import come_back
 from reviewbot.geometry.rows import rows_where
 from reviewbot.measure.surface import mirrors
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
@@ -37,7 +39,8 @@ def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> W
         return Welding(unwelded=nothing, welded=nothing)
     if 2 * int(faces.solid.sum()) < after.faces:
         return _welding_at_large(before, after)
-    rows = rows_where((faces.corner >= 0) & faces.solid[after.corner_face])
+    clear = faces.solid & ~come_back(rounds_of(after.shells.corner_place, after))
+    rows = rows_where((faces.corner >= 0) & clear[after.corner_face])
     old = faces.corner[rows]
     number = match.after_place[after.shells.corner_place[rows]]
     number = np.where(match.twin[number] >= 0, match.twin[number], number).astype(np.int64)

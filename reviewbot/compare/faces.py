@@ -16,7 +16,7 @@ from reviewbot.compare.face_edits import MOVED, FaceEdit, LeftFaces, summed_up
 from reviewbot.compare.match import Match
 from reviewbot.compare.patches import surface_distances, take_patches
 from reviewbot.compare.pieces import pieces_of
-from reviewbot.compare.polygons import Rounds, triangles_in
+from reviewbot.compare.polygons import Rounds, chosen, come_back, triangles_in
 from reviewbot.compare.refined import find_refined
 from reviewbot.compare.regrouped import Regrouped, corners_known, first_pieces, regrouped
 from reviewbot.geometry.polygons import corners_of
@@ -126,8 +126,11 @@ def _take_merged(left: LeftFaces) -> None:
 
 def _take_regrouped(left: LeftFaces) -> None:
     """Faces that were cut and merged at once."""
-    rows_before, rows_after = left.rows
-    found = regrouped(*left.rounds(), left.all_before)
+    rows_before, rows_after = (
+        rows[~come_back(rounds)] for rows, rounds in zip(left.rows, left.rounds(), strict=True)
+    )
+    old, new = chosen(left.all_before, rows_before), chosen(left.all_after, rows_after)
+    found = regrouped(old, new, left.all_before)
     if found is None:
         return
     own = corners_of(left.after_bodies.part.face_start, rows_after)

@@ -20,6 +20,7 @@ from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, IndexArray
 
 NEAREST = 12  # old faces that lie where a new one lies
+PLAINLY = 0.1  # of the new faces: fewer that differ may be where a border runs elsewhere now
 TURNED = 0.8  # of the new faces must look the other way than the old ones
 
 
@@ -51,14 +52,18 @@ def tell_laid_anew(before: Body, after: Body) -> LaidAnew:
         return NOT_LAID_ANEW
     _, nearest = nearest_few(tree_of(old[known]), new[rows], min(NEAREST, len(known)))
     near = known[nearest]
+    lost = rows[~after.mapped[rows] & before.mapped[near].all(axis=1) & after.mapped.any()]
     return LaidAnew(
-        lost=rows[~after.mapped[rows] & before.mapped[near].all(axis=1)]
-        if after.mapped.any()
-        else rows[:0],
-        smoothing=_other_smoothing(before, after, rows, near),
+        lost=_plain(lost, after),
+        smoothing=_plain(_other_smoothing(before, after, rows, near), after),
         flipped=np.full(after.faces, _is_turned(before, after, rows, near)),
         materials=_other_materials(before, after, rows, near),
     )
+
+
+def _plain(rows: IndexArray, after: Body) -> IndexArray:
+    """The rows where they are many enough to be told, else none."""
+    return rows if len(rows) >= PLAINLY * after.faces else rows[:0]
 
 
 def _other_smoothing(before: Body, after: Body, rows: IndexArray, near: IndexArray) -> IndexArray:
@@ -98,4 +103,5 @@ def _other_materials(
         )
         for (one, other), faces in groups.items()
     ]
-    return tuple(sorted(told, key=lambda change: -len(change.faces)))
+    plain = [one for one in told if one.whole or len(_plain(one.faces, after))]
+    return tuple(sorted(plain, key=lambda change: -len(change.faces)))

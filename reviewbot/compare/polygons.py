@@ -120,11 +120,16 @@ def unclear(before: Rounds, after: Rounds) -> tuple[IndexArray, IndexArray]:
     return _unclear(before, keys_before, crowded), _unclear(after, keys_after, crowded)
 
 
+def come_back(rounds: Rounds) -> BoolArray:
+    """(F,) faces that come back to a place: which corner is which there nobody can tell."""
+    return np.asarray(triangles_in(rounds) < np.diff(rounds.face_start) - 2)
+
+
 def _unclear(rounds: Rounds, keys: Keys, crowded: Keys) -> IndexArray:
-    comes_back = triangles_in(rounds) < np.diff(rounds.face_start) - 2
+    unclear = come_back(rounds)
     if len(crowded):
-        comes_back |= np.isin(keys, crowded)
-    return rows_where(comes_back)
+        unclear |= np.isin(keys, crowded)
+    return rows_where(unclear)
 
 
 def _repeated(keys: Keys) -> Keys:

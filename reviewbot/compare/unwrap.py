@@ -394,16 +394,20 @@ def _about_whole_tiles(maps: UvMaps) -> BoolArray:
 
 
 def _bent_and_moved(fits: _Fits, corners: _Corners) -> BoolArray:
-    """(G,) bool: the shell took another form, and went much farther than that explains."""
+    """(G,) bool: the shell took another form, and went much farther than any bend explains: what
+    bends large shells carries small ones along."""
+    size = np.bincount(corners.group, minlength=len(fits.still))
+    bent = ~fits.similar & ~fits.maps.mirrored & (size > SMALL)
+    bend = fits.left[~fits.similar[corners.group]].max(initial=0.0)
+    return np.asarray(bent & (_went(fits, corners) > CLEARLY * bend))
+
+
+def _went(fits: _Fits, corners: _Corners) -> FloatArray:
+    """(G,) how far each group's corners went, root mean square, as its map carries them."""
     count = len(fits.still)
     size = np.maximum(np.bincount(corners.group, minlength=count), 1)
     step = np.abs(fits.maps.carried(corners.before, corners.group) - corners.before)
-    went, left = (
-        np.sqrt(np.bincount(corners.group, weights=far**2, minlength=count) / size)
-        for far in (step, fits.left)
-    )
-    bent = ~fits.similar & ~fits.maps.mirrored & (size > SMALL)
-    return np.asarray(bent & (went > CLEARLY * left))
+    return np.asarray(np.sqrt(np.bincount(corners.group, weights=step**2, minlength=count) / size))
 
 
 def _moved_beyond_cuts(fits: _Fits, corners: _Corners, patch: IndexArray) -> BoolArray:
@@ -437,8 +441,8 @@ def _only_turned_by_bending(
     moved: BoolArray, fits: _Fits, corners: _Corners, reshaped: IndexArray
 ) -> BoolArray:
     """(G,) of the shells that moved, those that follow their map less well than rounding allows,
-    or have no size, where more of the part was reshaped: what bends a large shell hardly bends a
-    small one."""
+    have no size, or went no farther than others were bent, where more of the part was reshaped:
+    what bends a large shell hardly bends a small one."""
     if int(moved[corners.group].sum()) >= len(reshaped):
         return np.zeros_like(moved)
     worst = np.zeros(len(moved))
@@ -448,7 +452,8 @@ def _only_turned_by_bending(
     reach = np.zeros(len(moved))
     np.maximum.at(reach, corners.group, np.abs(corners.before - middle[corners.group]))
     inexact = worst > EXACT * np.maximum(1.0, np.abs(fits.maps.turn))
-    return moved & (inexact | (reach < POINT))
+    carried_along = _went(fits, corners) <= fits.left[reshaped].max(initial=0.0)
+    return np.asarray(moved & (inexact | (reach < POINT) | carried_along))
 
 
 def _group_means(values: ComplexArray, group: IndexArray, size: FloatArray) -> ComplexArray:
