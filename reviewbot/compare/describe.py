@@ -309,23 +309,17 @@ def _tell_normals(story: PartStory, ruler: Ruler) -> Iterator[Change]:
             part=_name(story),
             message="Its normals are gone." if normals.lost else "It carries normals now.",
         )
-    elif len(normals.dropped):
-        faces = np.unique(story.after.corner_face[normals.dropped]).astype(np.int32)
+    elif len(normals.dropped) or len(normals.corners):
+        gone = len(normals.dropped) > 0
+        corners = normals.dropped if gone else normals.corners
+        faces = np.unique(story.after.corner_face[corners]).astype(np.int32)
+        some = of_all(len(faces), story.after.faces, "face")
         yield Change(
             code="normals-changed",
             part=_name(story),
-            message=f"The normals of {of_all(len(faces), story.after.faces, 'face')} are gone.",
-            value=float(len(faces)),
-            unit="faces",
-            at=_face_place(story, faces, ruler),
-        )
-    elif len(normals.corners):
-        faces = np.unique(story.after.corner_face[normals.corners]).astype(np.int32)
-        yield Change(
-            code="normals-changed",
-            part=_name(story),
-            message=f"The normals on {of_all(len(faces), story.after.faces, 'face')} changed, "
-            "while their form did not.",
+            message=f"The normals of {some} are gone."
+            if gone
+            else f"The normals on {some} changed, while their form did not.",
             value=float(len(faces)),
             unit="faces",
             at=_face_place(story, faces, ruler),
