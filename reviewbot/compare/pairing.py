@@ -228,8 +228,10 @@ def _adjoining(
         near, _ = nearest_few(tree_of(border), own, 1, reach)
         if np.isfinite(near[:, 0]).mean() >= HALF:
             found.append(row)
-    pieces = [*kept, *(bodies[row] for row in found)]
-    return found if found and _make_up(pieces, whole) else []
+    pieces = [bodies[row] for row in found]
+    lost = sum(body.faces for body in whole) - sum(body.faces for body in kept)
+    gone = _about(lost, sum(piece.faces for piece in pieces)) or _are_cut_out(whole, kept, pieces)
+    return found if found and gone else []
 
 
 def _border(body: Body) -> FloatArray:
@@ -254,7 +256,7 @@ def _of_just_size(
     """The one part that with others has just as many faces as the whole, or as the whole gives
     when it is subdivided, and lies within its box: the whole was bent besides, so that no place
     tells; nothing where it is not the only one."""
-    if not len(whole.used_spots):
+    if whole.faces < TELLING or not len(whole.used_spots):
         return []
     low, high = whole.used_spots.min(axis=0), whole.used_spots.max(axis=0)
     slack = WITHIN * float(np.linalg.norm(high - low))
