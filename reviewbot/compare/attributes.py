@@ -167,7 +167,9 @@ def tell_normals(
     rows = rows_where((faces.corner >= 0) & plain)
     entry, old_entry = after.part.corner_normal[rows], before.part.corner_normal[faces.corner[rows]]
     both = (entry >= 0) & (old_entry >= 0)
-    dropped = rows[(entry < 0) & _has_direction(before, old_entry)]
+    dropped = rows[(entry < 0) & (old_entry >= 0)]
+    was = before.part.normals[before.part.corner_normal[faces.corner[dropped]]]
+    dropped = dropped[np.any(was != 0, axis=1)]  # one that points nowhere was none
     rows = rows[both]
     new = world_normals(after.part)[entry[both]]
     old = world_normals(before.part)[old_entry[both]]
@@ -181,12 +183,6 @@ def tell_normals(
     return NormalStory(
         lost=False, added=False, corners=rows[strange], compared=compared, dropped=dropped
     )
-
-
-def _has_direction(body: Body, entry: IndexArray) -> BoolArray:
-    """Whether there is a normal at each entry and it points somewhere; -1 for no entry."""
-    points = np.append(np.any(body.part.normals != 0, axis=1), False)
-    return np.asarray(points[entry])
 
 
 def _apart_under(new: FloatArray, old: FloatArray, turns: Sequence[FloatArray]) -> FloatArray:
