@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import permutations
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from reviewbot.mesh import FloatArray
 
 THERE = 0.9  # of a piece's points must lie on points of the other version
 FACES = 0.8  # of its faces must do so, too
+HALF = 0.5  # of a piece's points on those of another
 LEAST = 6  # faces: fewer fit somewhere by chance
 BALANCE = 0.25  # of the faces of a piece that may be missing from the whole, or too many
 RIGID = 1e-4
@@ -64,14 +66,26 @@ def find_strays(
             break
         bodies = after if is_after else before
         lying = [_pose_into(whole, bodies[row], reach) for row in pieces]
-        if any(matrix is None for matrix in lying):
-            continue
-        found += [
+        strays = [
             Stray(row=row, after=is_after, matrix=matrix)
             for row, matrix in zip(pieces, lying, strict=True)
             if matrix is not None and not np.array_equal(matrix, np.eye(4))
         ]
+        settled = laid_back(bodies, strays, after=is_after)
+        if all(matrix is not None for matrix in lying) and not (
+            strays and _lie_together([settled[row] for row in pieces], reach)
+        ):
+            found += strays
     return found
+
+
+def _lie_together(pieces: Sequence[Body], reach: float) -> bool:
+    """Whether one piece lies on another: then it is not itself, but one like it, that was found."""
+    return any(
+        (nearest_within(tree_of(other.used_spots), one.used_spots, reach)[1] >= 0).mean() >= HALF
+        for one, other in permutations(pieces, 2)
+        if len(one.used_spots)
+    )
 
 
 def _groups(

@@ -379,8 +379,9 @@ def _list_changes(
                     off = f"Of what was {into}, {_listed(new[1:])} was split off again."
                     yield _in_parts("part-split", new[0], new, off)
             case "split":
+                heirs = [body for body in new if body.name == old[0].name]
                 into = f"'{old[0].name}' was split into {_listed(new)}."
-                yield _in_parts("part-split", new[0], new, into)
+                yield _in_parts("part-split", [*heirs, *new][0], new, into)
             case "kept":
                 pass
 

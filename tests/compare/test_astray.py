@@ -114,6 +114,14 @@ def test_a_new_part_of_about_as_many_faces_is_no_piece() -> None:
     assert codes == ["faces-removed", "part-added"]
 
 
+def test_a_bent_copy_joined_to_its_like_is_not_taken_for_the_like() -> None:
+    """Both copies are laid where the one lies that was not bent; one place holds one piece."""
+    copy = replace(bumpy(), name="copy", points=bumpy().points + np.array([4, 0, 0]))
+    wide = replace(bumpy(), points=bumpy().points * [1, 1.3, 1])
+    found = told(model(bumpy(), copy, foot()), model(joined(wide, copy), foot()))
+    assert sorted(change.code for change in found) == ["parts-joined", "reshaped"]
+
+
 def test_the_way_back_is_known() -> None:
     lower, top = halves(bumpy())
     before = [body_of(part, find_shells(part)) for part in (bumpy(),)]

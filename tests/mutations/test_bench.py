@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from mutations.bench import Trial, drawn_groups, planted_trials, quiet_trials
 from mutations.plants import PLANTS, Plant
+from mutations.reexports import REEXPORTS
 from mutations.subjects import SOURCES, Subject, built, real
 
 from reviewbot.compare.change import CODES
@@ -58,6 +59,15 @@ def test_two_and_three_plants_at_once_are_each_named(subject: Subject) -> None:
     trials = list(planted_trials(subject, groups, DISORDER, SEED))
     assert trials
     assert not wrong(trials)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("plant", PLANTS, ids=lambda plant: plant.name)
+def test_a_harmless_export_on_top_of_a_plant_adds_nothing(plant: Plant) -> None:
+    for subject in SUBJECTS:
+        trials = list(planted_trials(subject, [(plant,)], list(REEXPORTS), SEED))
+        told = {tuple(sorted((c.code, c.part) for c in trial.told)) for trial in trials}
+        assert len(told) <= 1
 
 
 @pytest.mark.slow
