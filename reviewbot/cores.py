@@ -8,6 +8,7 @@ import sys
 
 _M_ARENA_MAX = -8  # of mallopt(3), from glibc's malloc.h
 _MOST_THREADS = 4
+_sharing = 1  # processes of one pool that use the same cores, this one among them
 
 
 def core_count() -> int:
@@ -21,9 +22,16 @@ def thread_count() -> int:
     """How many threads are worth starting: one a core, and four at most.
 
     More only wait for each other and for memory: of a review of 100k quads on 16 cores, four
-    threads took 9 s and sixteen 13 s. Many assets are spread over processes instead.
+    threads took 9 s and sixteen 13 s. Many assets are spread over processes instead, each of which
+    has its share of the cores (see `share_cores`).
     """
-    return min(core_count(), _MOST_THREADS)
+    return max(1, min(core_count() // _sharing, _MOST_THREADS))
+
+
+def share_cores(processes: int) -> None:
+    """Say to this process that it is one of so many, all at work at the same time."""
+    global _sharing  # noqa: PLW0603 - of the whole process, said once as it begins
+    _sharing = processes
 
 
 def use_one_heap() -> None:

@@ -10,6 +10,7 @@ from types import TracebackType
 from typing import Self
 
 from reviewbot.cache.versions import KeptVersion, keep_version, unpacked
+from reviewbot.cores import thread_count
 from reviewbot.errors import MeshReadError
 from reviewbot.intake import SIDES, Intake, ReadVersion, Side
 from reviewbot.jobs import AssetJob
@@ -26,7 +27,7 @@ class Measuring:
     def __init__(self, intake: Intake) -> None:
         self._intake = intake
         self._memory = Memory()  # most of its parts each version shares with the other
-        self._pool = ThreadPoolExecutor(2)
+        self._pool = ThreadPoolExecutor(min(2, thread_count()))
         self._begun = {side: self._pool.submit(self._measured, side) for side in SIDES}
 
     def __enter__(self) -> Self:

@@ -17,7 +17,7 @@ from pathlib import Path
 from threading import Thread
 from typing import Any, Generic, Protocol, TypeVar
 
-from reviewbot.cores import use_one_heap
+from reviewbot.cores import share_cores, use_one_heap
 from reviewbot.errors import UsageError
 
 J = TypeVar("J")
@@ -76,7 +76,10 @@ class Processes:
         if self._pool is None:
             # Not forked: back ends hold threads and a GL context that a fork would break.
             self._pool = ProcessPoolExecutor(
-                self._workers, mp_context=get_context("spawn"), initializer=_begin
+                self._workers,
+                mp_context=get_context("spawn"),
+                initializer=_begin,
+                initargs=(self._workers,),
             )
         return self._pool.submit(work, job)
 
@@ -86,8 +89,9 @@ class Processes:
             self._pool.shutdown(cancel_futures=True)
 
 
-def _begin() -> None:
+def _begin(workers: int) -> None:
     use_one_heap()
+    share_cores(workers)
     end_with_parent()
 
 

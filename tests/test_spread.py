@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from reviewbot import spread
+from reviewbot.cores import core_count, thread_count
 from reviewbot.errors import UsageError
 from reviewbot.spread import Crew, Task, local_crew, memory_budget_mb, results
 
@@ -169,3 +170,13 @@ def _runs(process: Path) -> bool:
         return process.joinpath("stat").read_text().rpartition(")")[2].split()[0] != "Z"
     except OSError:
         return False
+
+
+def threads(_job: int) -> int:
+    return thread_count()
+
+
+def test_processes_that_work_side_by_side_share_the_cores():
+    with local_crew(2, 1000) as crew:
+        assert crew.executor.submit(threads, 0).result() == max(1, min(core_count() // 2, 4))
+    assert thread_count() == min(core_count(), 4)

@@ -14,6 +14,7 @@ from reviewbot.checks import seam_exposed
 from reviewbot.checks.finding import Finding
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, PartMatch
+from reviewbot.cores import thread_count
 from reviewbot.geometry.polygons import next_corners
 from reviewbot.geometry.rigid import moved, scale_of
 from reviewbot.measure.examine import Examination, PartExamination
@@ -79,7 +80,7 @@ def draw_asset(
         _undo(comparison),
         _renamed(before, after, matches),
     )
-    with ThreadPoolExecutor(2) as pool:
+    with ThreadPoolExecutor(min(2, thread_count())) as pool:
         old, new = _both_versions(before, after, matches, undo, pool)
         old, new = alike_coloured(old, new, renamed)
         solids = pool.submit(version_solids, old, new, up=settings.up)
