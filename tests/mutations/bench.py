@@ -12,10 +12,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -27,10 +27,12 @@ from mutations.plants import PLANTS, Plant
 from mutations.reexports import REEXPORTS
 from mutations.subjects import SOURCES, Subject, built, real
 
+from reviewbot.compare.body import body_of, size_of
 from reviewbot.compare.change import CODES, Change
 from reviewbot.compare.comparison import compare_parts
+from reviewbot.geometry.rigid import moved
 from reviewbot.measure.shells import Shells, find_shells
-from reviewbot.mesh import Model, Part
+from reviewbot.mesh import FloatArray, IndexArray, Model, Part
 from reviewbot.settings import Settings
 
 SETTINGS = Settings()
@@ -132,11 +134,39 @@ def planted(model: Model, group: Sequence[Plant], seed: int) -> Model | None:
     names = {plant.name for plant in group}
     if len(model.parts) == 1 and names & PLACED and names & BENT:
         return None
+    step = 1e-5 * (size_of([body_of(*one) for one in measured(model)]) or 1.0)
+    if all(plant.whole for plant in group) and _polygons(model, step) == _polygons(after, step):
+        return None
     if len(group) > 1 and not all(
         shows(model, group, row, after, seed) for row in range(len(group))
     ):
         return None
     return after
+
+
+def _polygons(model: Model, step: float) -> Counter[tuple[object, ...]]:
+    """The polygons of a model by what they are, points to a step: a box that was turned onto itself
+    is the box it was, its faces in another order."""
+    found: Counter[tuple[object, ...]] = Counter()
+    for part in model.parts:
+        points = moved(part.points, part.transform)
+        columns = [
+            np.round(points[part.corner_point] / step),
+            _at_corners(part.uvs, part.corner_uv, 2),
+            _at_corners(part.normals @ part.transform[:3, :3].T, part.corner_normal, 3),
+        ]
+        rows = [*map(tuple, (np.concatenate(columns, axis=1) + 0.0).tolist())]
+        materials = [*part.materials, None]  # -1, no material, is the last one
+        for face, (start, end) in enumerate(pairwise(part.face_start.tolist())):
+            first = min(range(start, end), key=rows.__getitem__, default=start)
+            ring = (*rows[first:end], *rows[start:first])
+            found[part.name, materials[part.face_material[face]], ring] += 1
+    return found
+
+
+def _at_corners(values: FloatArray, index: IndexArray, width: int) -> FloatArray:
+    """(C, width) values to a thousandth at corners, 0 where a corner has none."""
+    return np.round(np.concatenate([values, np.zeros((1, width))])[index], 3)
 
 
 def _with_plants(
