@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
@@ -177,14 +177,24 @@ def _spots_of(bodies: Sequence[Body]) -> FloatArray:
 
 
 def _likely_pairs(old: Sequence[Body], new: Sequence[Body]) -> list[tuple[Body, Body]]:
-    """Bodies of one name, else all in their order where both versions have as many."""
-    by_name: dict[str, list[Body]] = {}
-    for body in new:
-        by_name.setdefault(body.name, []).append(body)
-    pairs = [(body, by_name[body.name].pop(0)) for body in old if by_name.get(body.name)]
+    """Bodies of one name; where none have one in common, those of as many faces and corners, else
+    all in their order where both versions have as many."""
+    pairs = _paired_by(old, new, lambda body: (body.name,))
+    if not pairs:
+        pairs = _paired_by(old, new, lambda body: (body.faces, len(body.corner_face)))
     if not pairs and len(old) == len(new):
         return list(zip(old, new, strict=True))
     return pairs
+
+
+def _paired_by(
+    old: Sequence[Body], new: Sequence[Body], mark: Callable[[Body], tuple[object, ...]]
+) -> list[tuple[Body, Body]]:
+    """Bodies of one mark, those of several in their order."""
+    by_mark: dict[tuple[object, ...], list[Body]] = {}
+    for body in new:
+        by_mark.setdefault(mark(body), []).append(body)
+    return [(body, by_mark[mark(body)].pop(0)) for body in old if by_mark.get(mark(body))]
 
 
 def _story(
