@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
@@ -14,6 +14,7 @@ from reviewbot.compare.body import Body, body_of, carried, joined_bodies, size_o
 from reviewbot.compare.change import Change
 from reviewbot.compare.describe import Ruler, describe_part, told_move
 from reviewbot.compare.gather import gathered
+from reviewbot.compare.lay import counts_of
 from reviewbot.compare.match import point_places
 from reviewbot.compare.pairing import Pairing, pair_parts
 from reviewbot.compare.part_story import (
@@ -177,21 +178,21 @@ def _spots_of(bodies: Sequence[Body]) -> FloatArray:
 
 
 def _likely_pairs(old: Sequence[Body], new: Sequence[Body]) -> list[tuple[Body, Body]]:
-    """Bodies of one name; where none have one in common, those of as many faces and corners, else
-    all in their order where both versions have as many."""
-    pairs = _paired_by(old, new, lambda body: (body.name,))
+    """Bodies of one name; where none have one in common, those of equal counts, else all in their
+    order where both versions have as many."""
+    pairs = _paired_by(old, new, lambda body: body.name)
     if not pairs:
-        pairs = _paired_by(old, new, lambda body: (body.faces, len(body.corner_face)))
+        pairs = _paired_by(old, new, counts_of)
     if not pairs and len(old) == len(new):
         return list(zip(old, new, strict=True))
     return pairs
 
 
 def _paired_by(
-    old: Sequence[Body], new: Sequence[Body], mark: Callable[[Body], tuple[object, ...]]
+    old: Sequence[Body], new: Sequence[Body], mark: Callable[[Body], Hashable]
 ) -> list[tuple[Body, Body]]:
     """Bodies of one mark, those of several in their order."""
-    by_mark: dict[tuple[object, ...], list[Body]] = {}
+    by_mark: dict[Hashable, list[Body]] = {}
     for body in new:
         by_mark.setdefault(mark(body), []).append(body)
     return [(body, by_mark[mark(body)].pop(0)) for body in old if by_mark.get(mark(body))]
