@@ -10,8 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
-from types import TracebackType
-from typing import Literal, Self, get_args
+from typing import Literal, get_args
 
 from reviewbot.cache.disk import Cache
 from reviewbot.cache.reading import Notebook
@@ -53,7 +52,7 @@ class Taken:
 
 
 class Intake:
-    """Takes in both versions of a job from the moment it is entered; use with `with`.
+    """Takes in both versions of a job from the moment it is made; to be closed.
 
     notes  opens the versions and writes down what is read of them
     kept   where measured versions are kept; None to read all anew
@@ -67,15 +66,8 @@ class Intake:
             for side, source in _sources(job).items()
         }
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """Wait for what runs, drop what does not."""
         self._pool.shutdown(cancel_futures=True)
 
     def taken(self, side: Side) -> Taken:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import atexit
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from functools import cache
 
@@ -42,10 +43,10 @@ def make_review(job: AssetJob, open_source: Opener = opened, *, place: Place | N
     said: list[str] = []
     notes = Notebook(open_source)
     kept = None if place is None else Cache(place=place, say=said.append)
-    with Intake(job, notes, kept) as intake:
+    with closing(Intake(job, notes, kept)) as intake:
         from reviewbot.measuring import Measuring
 
-        with Measuring(intake) as measuring:
+        with closing(Measuring(intake)) as measuring:
             from reviewbot.review import review_asset
 
             review = review_asset(measuring)

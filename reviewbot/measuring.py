@@ -6,8 +6,6 @@ Needs nothing of what compares, judges and draws: versions are being measured wh
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from types import TracebackType
-from typing import Self
 
 from reviewbot.cache.versions import KeptVersion, keep_version, unpacked
 from reviewbot.cores import thread_count
@@ -22,23 +20,16 @@ Measured = Examination | MeshReadError | None
 
 
 class Measuring:
-    """Measures what an intake takes in, from the moment it is entered; use with `with`."""
+    """Measures what an intake takes in, from the moment it is made; to be closed."""
 
     def __init__(self, intake: Intake) -> None:
         self._intake = intake
         self._memory = Memory()  # most of its parts each version shares with the other
-        self._pool = ThreadPoolExecutor(min(2, thread_count()))
+        self._pool = ThreadPoolExecutor(thread_count())
         self._begun = {side: self._pool.submit(self._measured, side) for side in SIDES}
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """Wait for what runs, drop what does not."""
         self._pool.shutdown(cancel_futures=True)
 
     @property

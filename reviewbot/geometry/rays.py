@@ -25,6 +25,7 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Floats32 = npt.NDArray[np.float32]
 
+_ENDLESS = np.float32(1e30)  # a length beyond all that is in the box
 CHUNK = 32768  # rays a task: Embree lets other threads run meanwhile, and caches stay warm
 _AHEAD = (
     2.0  # units of the box: a ray starts at most this far before its nearest point to the middle
@@ -156,7 +157,7 @@ class RayScene:
             return np.zeros(len(origins), dtype=bool)
         start, along, ahead = self._rays(origins, directions)
         reach = np.broadcast_to(np.asarray(distance) / self._scale, ahead.shape) - ahead
-        reach = np.clip(reach, 0.0, 1e30).astype(np.float32)
+        reach = np.clip(reach, 0.0, _ENDLESS).astype(np.float32)
         rays = start.astype(np.float32), along.astype(np.float32), reach
         blocked = self._chunked(self._stopped, *rays)
         return np.asarray(blocked, dtype=bool)
@@ -170,11 +171,11 @@ class RayScene:
         if not len(self._triangles):
             return np.zeros(len(places), dtype=bool)
         along = (direction / np.linalg.norm(direction))[None].astype(np.float32)
-        reach = np.full(len(places), 1e30, dtype=np.float32)
-        return np.asarray(
-            self._chunked(lambda *rays: self._stopped(rays[0], along, rays[1]), places, reach),
-            dtype=bool,
-        )
+
+        def blocked(some: Floats32) -> BoolArray:
+            return self._stopped(some, along, np.full(len(some), _ENDLESS))
+
+        return np.asarray(self._chunked(blocked, places), dtype=bool)
 
     def _rays(
         self, origins: FloatArray, directions: FloatArray

@@ -80,7 +80,7 @@ def draw_asset(
         _undo(comparison),
         _renamed(before, after, matches),
     )
-    with ThreadPoolExecutor(min(2, thread_count())) as pool:
+    with ThreadPoolExecutor(thread_count()) as pool:
         old, new = _both_versions(before, after, matches, undo, pool)
         old, new = alike_coloured(old, new, renamed)
         solids = pool.submit(version_solids, old, new, up=settings.up)
