@@ -36,7 +36,8 @@ LINES = LineStyle(colour=VERMILLION, width=3.6)
 _HEADING = 260  # pixels wide, at least
 _PROBE = 3  # pixels a side, all in the ring, that look for a free line of sight
 _PROBE_SPAN = 0.05  # of a close-up, that they cover
-_NEAR = 0.16  # side of a close-up, as a share of the whole frame's
+_NEAR = 0.14  # side of a close-up, as a share of the whole frame's
+_NEAR_SIZE = 0.8  # of the overview's pixels: both side by side are about as wide as a comment shows
 _ENDS = 0.6  # how much less a view from straight above or below is liked
 _FURTHER = ((45.0, 0.9), (-25.0, 0.75))  # elevations, and how much each is liked
 _AZIMUTHS = tuple(45.0 * k for k in range(8))
@@ -227,7 +228,9 @@ def _whole(scene: Scene, backend: Backend, spot: Spot, sight: _Sight, size: int)
 
 
 def _near(scene: Scene, camera: Camera, backend: Backend, spot: Spot, size: int) -> Image:
-    view = render_view(scene, close_up(camera, spot.at, camera.span * _NEAR, ""), backend, size)
+    near = close_up(camera, spot.at, camera.span * _NEAR, "")
+    size = round(_NEAR_SIZE * size)
+    view = render_view(scene, near, backend, size)
     light = blended(view.samples, with_wires(view, clay_light(view)), light_of(BACKDROP))
     image = draw_lines(light, view, spot.lines, LINES)
     return srgb_from_linear(ring(image, (size / 2, size / 2), size / 10, VERMILLION))
