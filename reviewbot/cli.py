@@ -5,9 +5,11 @@ Start-up stays short: each command imports what it needs when it runs.
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from tempfile import NamedTemporaryFile
+from typing import NoReturn
 
 import typer
 
@@ -25,6 +27,8 @@ from reviewbot.commands.snapshot import snapshot
 from reviewbot.commands.watch import watch
 from reviewbot.cores import use_one_heap
 from reviewbot.errors import RendererUnavailableError, UsageError
+
+_BROKEN_PIPE = 141  # as a shell says of a program that the signal ended
 
 COMMANDS = (
     demo,
@@ -52,21 +56,39 @@ for command in COMMANDS:
     app.command()(command)
 
 
-def main() -> None:
+def main() -> NoReturn:
     """Entry point; expected failures end with one line and exit status 2."""
     use_one_heap()
+    _leave(_status())
+
+
+def _status() -> int:
     try:
         app()
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
     except (UsageError, RendererUnavailableError) as error:
         sys.stderr.write(f"reviewbot: {error}\n")
-        raise SystemExit(2) from None
+        return 2
     except KeyboardInterrupt:
-        raise SystemExit(130) from None
+        return 130
     except BrokenPipeError:
-        raise SystemExit(141) from None
+        return _BROKEN_PIPE
     except Exception:
         # A fault of this tool: status 1 would read as a finding, and a traceback helps nobody here.
         with NamedTemporaryFile("w", prefix="reviewbot-", suffix=".log", delete=False) as log:
             traceback.print_exc(file=log)
         sys.stderr.write(f"reviewbot: a fault of reviewbot itself; please report {log.name}\n")
-        raise SystemExit(2) from None
+        return 2
+    return 0
+
+
+def _leave(status: int) -> NoReturn:
+    """End at once. All is written and closed by now, and the system takes the memory back: the
+    interpreter would take a quarter of a second to give it up piece by piece."""
+    try:
+        sys.stdout.flush()
+        sys.stderr.flush()
+    except BrokenPipeError:
+        status = _BROKEN_PIPE
+    os._exit(status)
