@@ -5,6 +5,7 @@ Start-up stays short: each command imports what it needs when it runs.
 
 from __future__ import annotations
 
+import atexit
 import os
 import sys
 import traceback
@@ -59,7 +60,14 @@ for command in COMMANDS:
 def main() -> NoReturn:
     """Entry point; expected failures end with one line and exit status 2."""
     use_one_heap()
-    _leave(_status())
+    status = 2
+
+    def leave() -> None:
+        _leave(status)
+
+    atexit.register(leave)  # the first to be registered is the last to be called
+    status = _status()
+    raise SystemExit(status)
 
 
 def _status() -> int:
@@ -85,7 +93,8 @@ def _status() -> int:
 
 def _leave(status: int) -> NoReturn:
     """End at once. All is written and closed by now, and the system takes the memory back: the
-    interpreter would take a quarter of a second to give it up piece by piece."""
+    interpreter would take a quarter of a second to give it up piece by piece.
+    """
     try:
         sys.stdout.flush()
         sys.stderr.flush()

@@ -33,7 +33,7 @@ _LOADED_LATE = (
 def main() -> None:
     """Serve requests; the arguments are the memory limit in MB and, for a lone reader, a path.
 
-    A lone reader's process serves one request and ends at once, leaving nothing to be freed.
+    A lone reader's process serves one request. Either kind ends at once, freeing nothing first.
     """
     memory_mb, lone = int(sys.argv[1]), _lone_reader(sys.argv[2])
     requests, answers = sys.stdin.buffer, _private_stdout()
@@ -45,11 +45,12 @@ def main() -> None:
         lone.prepare()
         limit_memory(memory_mb * _MEGABYTE)
         _serve(requests, answers, memory_mb, open_nothing_more)
-        os._exit(0)
-    limit_memory(memory_mb * _MEGABYTE)
-    open_nothing_more()
-    while _serve(requests, answers, memory_mb, _nothing):
-        pass
+    else:
+        limit_memory(memory_mb * _MEGABYTE)
+        open_nothing_more()
+        while _serve(requests, answers, memory_mb, _nothing):
+            pass
+    os._exit(0)
 
 
 def _lone_reader(path: str) -> Lone | None:
