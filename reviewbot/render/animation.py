@@ -15,8 +15,9 @@ from PIL import Image as PillowImage
 from reviewbot.render.canvas import LABEL, beside, label, under
 from reviewbot.render.colours import Image
 from reviewbot.render.compose import ViewImage
+from reviewbot.render.encoding import WEBP_SIDE, webp_bytes
 from reviewbot.render.panels import crop_box, scaled
-from reviewbot.render.picture import WEBP_SIDE, Picture, webp_bytes
+from reviewbot.render.picture import Picture
 
 TURN_SECONDS = 8.0  # for a full turn, however many frames it has
 LEAST_MILLISECONDS = 400  # a frame: two and a half changes a second at most

@@ -34,9 +34,10 @@ from reviewbot.render.colours import (
     light_of,
     srgb_from_linear,
 )
+from reviewbot.render.encoding import drawn_picture
 from reviewbot.render.lines import over
 from reviewbot.render.panels import empty_panel, scaled
-from reviewbot.render.picture import Picture, drawn_picture
+from reviewbot.render.picture import Picture
 
 Verdict = Literal["pass", "look", "stop"]
 MOST = 40

@@ -24,8 +24,9 @@ from reviewbot.render.canvas import (
 )
 from reviewbot.render.colours import BACKDROP, BLUE, MUTED, RULE, Image
 from reviewbot.render.contact_sheet import Verdict, badge
+from reviewbot.render.encoding import shaded_picture
 from reviewbot.render.panels import empty_panel, scaled
-from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.picture import Picture
 
 MOST_FRAMES = 18  # of one asset; what is left out is counted
 _COLUMNS = 6

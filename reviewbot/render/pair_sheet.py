@@ -9,9 +9,10 @@ import numpy as np
 
 from reviewbot.render.canvas import NOTE, beside, flow, framed, sheet, text, under
 from reviewbot.render.colours import MUTED, Image, srgb_from_linear
+from reviewbot.render.encoding import shaded_picture
 from reviewbot.render.heat import HeatScale, colours_of, share_on
 from reviewbot.render.panels import named_views, pair
-from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.picture import Picture
 
 _BAR_WIDTH, _BAR_HEIGHT = 560, 30
 

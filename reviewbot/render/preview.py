@@ -11,8 +11,9 @@ from reviewbot.render.camera import Camera, Frame, framing, look
 from reviewbot.render.canvas import LABEL, beside, flow, label, sheet, under
 from reviewbot.render.clay import clay_light
 from reviewbot.render.compose import ViewImage, mask, picture
+from reviewbot.render.encoding import shaded_picture
 from reviewbot.render.panels import crop_box, panel
-from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import build_scene
 from reviewbot.render.visibility import ViewBuffer, draw_views

@@ -24,9 +24,10 @@ from reviewbot.render.colours import (
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
+from reviewbot.render.encoding import shaded_picture
 from reviewbot.render.lines import lay, over, stroke
 from reviewbot.render.panels import Box, crop_box, faded
-from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Floats32
 
 MOST = 3  # views shown

@@ -23,9 +23,10 @@ from reviewbot.render.colours import (
     srgb_from_linear,
 )
 from reviewbot.render.compose import ViewImage, blended, mask
+from reviewbot.render.encoding import shaded_picture
 from reviewbot.render.lines import LineStyle, draw_lines
 from reviewbot.render.panels import crop_box
-from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Scene
 from reviewbot.render.scene import find_twins
 from reviewbot.render.silhouettes import ring

@@ -29,10 +29,11 @@ from reviewbot.render.colours import (
 )
 from reviewbot.render.compose import ViewImage
 from reviewbot.render.differences import ViewDifference
+from reviewbot.render.encoding import shaded_picture
 from reviewbot.render.heat import PALE
 from reviewbot.render.lines import lay
 from reviewbot.render.panels import Box, crop_box, faded, scaled, spread_choice
-from reviewbot.render.picture import Picture, shaded_picture
+from reviewbot.render.picture import Picture
 from reviewbot.render.texture import lacking_entry
 
 _FULL_AT = np.float32(0.25)  # one less SSIM from which on a change is drawn at full strength

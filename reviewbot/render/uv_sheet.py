@@ -34,8 +34,9 @@ from reviewbot.render.colours import (
     light_of,
     srgb_from_linear,
 )
+from reviewbot.render.encoding import drawn_picture
 from reviewbot.render.lines import lay, stroke
-from reviewbot.render.picture import Picture, drawn_picture
+from reviewbot.render.picture import Picture
 from reviewbot.render.samples import Floats32, Scene
 from reviewbot.render.uv_tile import (
     UvFaces,

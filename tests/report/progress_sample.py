@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from report.sample import finding
 
-from reviewbot.render.picture import png_bytes
+from reviewbot.render.encoding import png_bytes
 from reviewbot.report.progress import (
     AssetProgress,
     PersonEntry,
