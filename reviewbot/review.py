@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import PurePath
 
@@ -16,6 +17,7 @@ from reviewbot.checks.standing import with_standings
 from reviewbot.checks.subject import Subject
 from reviewbot.compare.change import Change
 from reviewbot.compare.comparison import Comparison, compare
+from reviewbot.cores import thread_count
 from reviewbot.errors import MeshReadError
 from reviewbot.intake import SIDES
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
@@ -26,7 +28,13 @@ from reviewbot.render.colours import Image
 from reviewbot.render.differences import ViewDifference
 from reviewbot.render.picture import Picture
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry, unreadable_entry
-from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
+from reviewbot.report.pictured import (
+    PictureSettings,
+    Scenes,
+    begin_scenes,
+    compared_views,
+    draw_asset,
+)
 from reviewbot.report.solid import SOLID_SUFFIX, Solid
 
 __all__ = ["PICTURE_FOLDER", "AssetJob", "AssetReview", "PictureWish", "review_asset"]
@@ -43,10 +51,12 @@ def review_asset(measuring: Measuring) -> AssetReview:
         return AssetReview(entry=entry, pictures={}, is_lasting=is_lasting)
     before, after = None if isinstance(old, MeshReadError) else old, new
     comparison = None
-    if before is not None and after is not None:
-        comparison = compare(before, after, job.settings)
-    found = _findings(job, before, after, comparison)
-    seen = _seen(job, before, after, comparison, found)
+    with ThreadPoolExecutor(thread_count()) as pool:
+        scenes = begin_scenes(before, after, pool) if job.pictures != "none" else None
+        if before is not None and after is not None:
+            comparison = compare(before, after, job.settings)
+        found = _findings(job, before, after, comparison)
+    seen = _seen(job, before, after, comparison, found, scenes=scenes)
     if after is not None:
         found += run_rules(_subject(job, after, views=seen.differences), PICTURE_RULES)
     files = {
@@ -92,14 +102,16 @@ def _seen(
     after: Examination | None,
     comparison: Comparison | None,
     found: tuple[Finding, ...],
+    *,
+    scenes: Scenes | None,
 ) -> _Seen:
     wish = PictureSettings(
         path=job.path, settings=job.settings, renderer=job.renderer, detail=job.detail
     )
-    if before is None and after is None:
+    if scenes is None or (before is None and after is None):
         return _Seen()
     if job.pictures == "all":
-        drawn = draw_asset(before, after, comparison, found, wish)
+        drawn = draw_asset(before, after, comparison, found, wish, scenes=scenes)
         return _Seen(
             differences=drawn.album.differences,
             units_per_pixel=drawn.album.units_per_pixel,
@@ -108,7 +120,7 @@ def _seen(
             cover=drawn.album.cover,
         )
     if job.pictures == "figures" and before is not None and after is not None and comparison:
-        views = compared_views(before, after, comparison, wish)
+        views = compared_views(before, after, comparison, wish, scenes=scenes)
         return _Seen(differences=views.differences, units_per_pixel=views.units_per_pixel)
     return _Seen()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from concurrent.futures import Executor, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Literal
@@ -34,6 +34,7 @@ from reviewbot.report.solid import Solid, version_solids
 from reviewbot.report.textured import textured_versions
 from reviewbot.settings import Settings
 
+_NO_UNDO = np.eye(4)
 _MOST_SPOTS = {"full": 8, "brief": 2}  # the gravest; each is a camera sought and two views drawn
 MOST_NUMBERED = 15
 _NUMBER_REACH = 0.012  # of a tile, of the smallest shell that is numbered
@@ -53,6 +54,17 @@ class PictureSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Scenes:
+    """Both versions as they were exported, being made ready to be seen; None for one that is not.
+
+    They need nothing of the comparison, but where it undoes a turn or a scale: made beside it.
+    """
+
+    before: Future[Scene] | None
+    after: Future[Scene] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
     """What was drawn of one asset.
 
@@ -65,14 +77,25 @@ class Drawn:
     solids: tuple[Solid, ...]
 
 
+def begin_scenes(before: Examination | None, after: Examination | None, pool: Executor) -> Scenes:
+    """Have the pool make both versions ready."""
+    begun = [None if one is None else pool.submit(_scene, one, _NO_UNDO) for one in (before, after)]
+    return Scenes(before=begun[0], after=begun[1])
+
+
 def draw_asset(
     before: Examination | None,
     after: Examination | None,
     comparison: Comparison | None,
     findings: Sequence[Finding],
     wish: PictureSettings,
+    *,
+    scenes: Scenes,
 ) -> Drawn:
-    """Everything worth drawing of one asset. Raises RendererUnavailableError."""
+    """Everything worth drawing of one asset. Raises RendererUnavailableError.
+
+    scenes  of the same versions
+    """
     matches = comparison.matches if comparison else ()
     changes = comparison.changes if comparison else ()
     settings, undo, renamed = (
@@ -81,7 +104,7 @@ def draw_asset(
         _renamed(before, after, matches),
     )
     with ThreadPoolExecutor(thread_count()) as pool:
-        old, new = _both_versions(before, after, matches, undo, pool)
+        old, new = _both_versions(before, after, matches, undo, scenes)
         old, new = alike_coloured(old, new, renamed)
         solids = pool.submit(version_solids, old, new, up=settings.up)
         album = draw_album(
@@ -103,11 +126,13 @@ def compared_views(
     after: Examination,
     comparison: Comparison,
     wish: PictureSettings,
+    *,
+    scenes: Scenes,
 ) -> ComparedViews:
     """How the turntable's views differ, without keeping a picture."""
     return compare_views(
-        Version(scene=_scene(before, np.eye(4))),
-        Version(scene=_scene(after, comparison.undo)),
+        Version(scene=_scene_at(_NO_UNDO, before, scenes.before)),
+        Version(scene=_scene_at(comparison.undo, after, scenes.after)),
         _album_settings(wish),
     )
 
@@ -128,7 +153,14 @@ def _album_settings(wish: PictureSettings) -> AlbumSettings:
 
 
 def _undo(comparison: Comparison | None) -> FloatArray:
-    return np.eye(4) if comparison is None else comparison.undo
+    return _NO_UNDO if comparison is None else comparison.undo
+
+
+def _scene_at(undo: FloatArray, examination: Examination, begun: Future[Scene] | None) -> Scene:
+    """The scene begun, or where its version stands elsewhere, another."""
+    if begun is not None and np.array_equal(undo, _NO_UNDO):
+        return begun.result()
+    return _scene(examination, undo)
 
 
 def _scene(examination: Examination, place: FloatArray) -> Scene:
@@ -137,9 +169,11 @@ def _scene(examination: Examination, place: FloatArray) -> Scene:
 
 
 def _version(
-    examination: Examination, place: FloatArray, deviation: list[FloatArray] | None = None
+    examination: Examination,
+    scene: Scene,
+    place: FloatArray,
+    deviation: list[FloatArray] | None = None,
 ) -> Version:
-    scene = _scene(examination, place)
     is_mapped = any(one.shells.count for one in examination.parts)
     seams = [np.empty((0, 2, 3)), *(_own_seams(one) for one in examination.parts)]
     return Version(
@@ -157,17 +191,19 @@ def _both_versions(
     after: Examination | None,
     matches: Sequence[PartMatch],
     undo: FloatArray,
-    pool: Executor,
+    scenes: Scenes,
 ) -> tuple[Version | None, Version | None]:
     """Versions with their base colour pictures, where either has any."""
-    told: list[tuple[Examination, FloatArray, list[FloatArray] | None]] = []
+    seen: list[tuple[Examination, Version]] = []
     if before is not None:
-        told.append((before, np.eye(4), None))
+        scene = _scene_at(_NO_UNDO, before, scenes.before)
+        seen.append((before, _version(before, scene, _NO_UNDO)))
     if after is not None:
-        told.append((after, undo, _deviation(after, matches, undo)))
-    versions = list(pool.map(lambda one: _version(*one), told))
-    textured = textured_versions([e for e, _, _ in told], [v.scene for v in versions])
-    dressed = [replace(v, textured=t) for v, t in zip(versions, textured, strict=True)]
+        scene = _scene_at(undo, after, scenes.after)
+        moved_by = _deviation(after, matches, undo)
+        seen.append((after, _version(after, scene, undo, moved_by)))
+    textured = textured_versions([e for e, _ in seen], [v.scene for _, v in seen])
+    dressed = [replace(v, textured=t) for (_, v), t in zip(seen, textured, strict=True)]
     return (
         None if before is None else dressed[0],
         None if after is None else dressed[-1],

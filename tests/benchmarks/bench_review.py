@@ -15,6 +15,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
@@ -23,12 +24,18 @@ from assets import write_pair
 from reviewbot.checks.rules import MESH_RULES, run_rules
 from reviewbot.checks.subject import Subject
 from reviewbot.compare.comparison import compare
+from reviewbot.cores import thread_count
 from reviewbot.geometry.rays import _shared
 from reviewbot.measure.examine import examine
 from reviewbot.publish.folder import write_report
 from reviewbot.readers.formats import read_model
 from reviewbot.report.assemble import AssetFacts, Judged, asset_entry
-from reviewbot.report.pictured import PictureSettings, compared_views, draw_asset
+from reviewbot.report.pictured import (
+    PictureSettings,
+    begin_scenes,
+    compared_views,
+    draw_asset,
+)
 from reviewbot.report.report import Report
 from reviewbot.settings import Settings
 
@@ -97,7 +104,9 @@ def own_work(quads: int, folder: Path) -> None:
         theirs.append(float(said.splitlines()[-1].split()[0]))
         _shared.clear()  # the trees for rays that measuring has built already
         start = time.perf_counter()
-        compared_views(old, new, comparison, wish)
+        with ThreadPoolExecutor(thread_count()) as pool:
+            scenes = begin_scenes(old, new, pool)
+        compared_views(old, new, comparison, wish, scenes=scenes)
         ours.append(time.perf_counter() - start)
     yardstick, mine = statistics.median(theirs), statistics.median(ours)
     print(
@@ -127,7 +136,11 @@ def staged(quads: int, folder: Path) -> None:
     subject = Subject(path=str(after), examination=new, settings=settings)
     findings = stage("findings", lambda: run_rules(subject, MESH_RULES))
     wish = PictureSettings(path=str(after), settings=settings, renderer="auto")
-    drawn = stage("pictures", lambda: draw_asset(old, new, comparison, findings, wish))
+    with ThreadPoolExecutor(thread_count()) as pool:
+        scenes = begin_scenes(old, new, pool)
+        drawn = stage(
+            "pictures", lambda: draw_asset(old, new, comparison, findings, wish, scenes=scenes)
+        )
     files = {f"pictures/a/{one.name}{one.suffix}": one for one in drawn.album.pictures}
     facts = AssetFacts(
         path=str(after),

@@ -1,5 +1,7 @@
 """From findings to the places that are pictured."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 from examined import examined
@@ -9,7 +11,7 @@ from tubes import square_tube
 from reviewbot.checks.rules import run_rules
 from reviewbot.checks.subject import Subject
 from reviewbot.geometry.rays import rays_available
-from reviewbot.report.pictured import PictureSettings, draw_asset
+from reviewbot.report.pictured import PictureSettings, begin_scenes, draw_asset
 from reviewbot.settings import PictureSettings as Pictures
 from reviewbot.settings import Settings
 
@@ -23,7 +25,9 @@ def drawn_spots(*parts) -> set[str]:
     examination = examined(*parts)
     found = run_rules(Subject(path="a.obj", examination=examination, settings=settings))
     wish = PictureSettings(path="a.obj", settings=settings, renderer="ray", detail="brief")
-    drawn = draw_asset(None, examination, None, found, wish)
+    with ThreadPoolExecutor(1) as pool:
+        scenes = begin_scenes(None, examination, pool)
+    drawn = draw_asset(None, examination, None, found, wish, scenes=scenes)
     return {picture.code for picture in drawn.pictures if picture.kind == "spot"}
 
 
