@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.cores import thread_count
 from reviewbot.geometry.directions import LEVELS, axes_for
 from reviewbot.geometry.rays import RayScene
 from reviewbot.measure.face_samples import AssetTriangles, FaceSamples, sum_per_part
@@ -13,7 +15,7 @@ from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 RAYS = 600_000  # about how many a first look at all samples may take, and a second at the unseen
 OUTER, INNER = 0, 1  # sides of a face
-CHUNK = 1 << 17  # samples at a time, so that what is worked with stays in the cache
+CHUNK = 1 << 15  # samples at a time: a piece of work for a thread, and it stays in the cache
 LIFT = 2e-5  # of the asset's size: how far off the surface a ray starts
 
 
@@ -113,7 +115,7 @@ class _Tally:
     """Counts of the directions from which samples were seen so far."""
 
     def __init__(self, scene: RayScene, samples: FaceSamples, lift: float) -> None:
-        self._scene = scene
+        self._scene = scene.with_workers(1)  # several pieces are looked at side by side instead
         self._samples = samples
         self._lift = lift
         self.seen = np.zeros(len(samples.face))
@@ -122,8 +124,10 @@ class _Tally:
 
     def look(self, rows: IndexArray, axes: FloatArray, side: int) -> None:
         """Look at one side of some samples, once along each axis, from where it faces."""
-        for first in range(0, len(rows), CHUNK):
-            self._look(rows[first : first + CHUNK], axes, side)
+        pieces = [rows[first : first + CHUNK] for first in range(0, len(rows), CHUNK)]
+        with ThreadPoolExecutor(thread_count()) as pool:
+            for begun in [pool.submit(self._look, piece, axes, side) for piece in pieces]:
+                begun.result()
 
     def _look(self, rows: IndexArray, axes: FloatArray, side: int) -> None:
         normal = self._samples.normal[rows] * (1.0 if side == OUTER else -1.0)
