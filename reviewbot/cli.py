@@ -26,7 +26,7 @@ from reviewbot.commands.review import review
 from reviewbot.commands.schema import schema
 from reviewbot.commands.snapshot import snapshot
 from reviewbot.commands.watch import watch
-from reviewbot.cores import use_one_heap
+from reviewbot.cores import start_no_idle_threads, use_one_heap
 from reviewbot.errors import RendererUnavailableError, UsageError
 
 _BROKEN_PIPE = 141  # as a shell says of a program that the signal ended
@@ -59,6 +59,7 @@ for command in COMMANDS:
 
 def main() -> NoReturn:
     """Entry point; expected failures end with one line and exit status 2."""
+    start_no_idle_threads()
     use_one_heap()
     status = 2
 

@@ -34,6 +34,15 @@ def share_cores(processes: int) -> None:
     _sharing = processes
 
 
+def start_no_idle_threads() -> None:
+    """Keep the linear algebra library single-threaded; to be called before numpy is loaded.
+
+    It starts a thread a core as it loads, for products far larger than any here: a tenth of a
+    second of processor for nothing. Processes started from this one do the same.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 def use_one_heap() -> None:
     """Let all threads of this process share one heap; to be called before there are any.
 

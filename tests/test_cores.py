@@ -48,3 +48,16 @@ def test_threads_share_one_heap_where_each_had_its_own():
 
 def test_no_more_threads_than_cores_and_four():
     assert 1 <= thread_count() <= min(core_count(), 4)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="threads are counted in /proc")
+def test_loading_numpy_starts_no_thread():
+    counted = (
+        "import os; from reviewbot.cores import start_no_idle_threads; start_no_idle_threads();"
+        "import numpy, scipy.linalg; print(len(os.listdir('/proc/self/task')))"
+    )
+    environment = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    found = subprocess.run(
+        [sys.executable, "-c", counted], check=True, capture_output=True, text=True, env=environment
+    )
+    assert found.stdout == "1\n"
