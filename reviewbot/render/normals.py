@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces, newell_vectors
+from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import FloatArray, IndexArray, Part
 from reviewbot.render.samples import Floats32
@@ -47,7 +48,7 @@ def shading_normals(
 def _meeting_places(part: Part, points: FloatArray) -> tuple[IndexArray, IndexArray]:
     """(C,) the place of each corner, and the group of corners there that share a normal."""
     point_place, _ = exact_places(points)
-    place = point_place[part.corner_point]
+    place = rows_at(point_place, part.corner_point)
     if part.face_smoothing is None:
         return place, place
     smoothing = part.face_smoothing.astype(np.int64)
@@ -80,7 +81,9 @@ def _sharp_corners(
     limit = np.cos(np.radians(CREASE_DEGREES / 2))
     for at in range(0, len(place), _CHUNK):
         here, face = place[at : at + _CHUNK], owner[at : at + _CHUNK]
-        leaning[here[np.einsum("ij,ij->i", faces[face], normals[here]) < limit]] = True
+        leaning[
+            here[np.einsum("ij,ij->i", rows_at(faces, face), rows_at(normals, here)) < limit]
+        ] = True
     return np.flatnonzero(leaning[place]).astype(np.int32)
 
 
@@ -89,7 +92,7 @@ def _crease_normals(
 ) -> Floats32:
     """(K, 3) for each sharp corner: the sum over the faces there that lean less than the crease."""
     order = sharp[np.argsort(place[sharp], kind="stable")]
-    faces, unit = vectors[owner[order]], _unit(vectors)[owner[order]]
+    faces, unit = rows_at(vectors, owner[order]), rows_at(_unit(vectors), owner[order])
     _, first, count = np.unique(place[order], return_index=True, return_counts=True)
     run_first, run_count = np.repeat(first, count), np.repeat(count, count)
     limit = np.cos(np.radians(CREASE_DEGREES))
@@ -100,7 +103,7 @@ def _crease_normals(
         ends = np.cumsum(run_count[rows])
         within = np.arange(len(left)) - np.repeat(ends - run_count[rows], run_count[rows])
         right = run_first[left] + within
-        near = np.einsum("ij,ij->i", unit[left], unit[right]) >= limit
+        near = np.einsum("ij,ij->i", rows_at(unit, left), rows_at(unit, right)) >= limit
         for k in range(3):
             weights = faces[right[near], k]
             summed[rows, k] = np.bincount(left[near] - at, weights=weights, minlength=len(rows))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Model, Part, world_points
@@ -114,21 +115,22 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
     finite = np.nan_to_num(points, nan=0.0, posinf=0.0, neginf=0.0)
     corner, face = triangulate(finite, part.corner_point, part.face_start)
     whole_face = _whole_faces(part, points)
-    corner, face = corner[whole_face[face]], face[whole_face[face]]
+    if not whole_face.all():
+        corner, face = corner[whole_face[face]], face[whole_face[face]]
     linear = undo[:3, :3] @ part.transform[:3, :3]
     if np.linalg.det(linear) < 0:
         corner = np.ascontiguousarray(corner[:, ::-1])
     normals, corner_normal = shading_normals(part, points, linear)
-    uv = part.corner_uv[corner]
-    uv[(uv < 0).any(axis=1)] = -1
+    uv = rows_at(part.corner_uv, corner)
+    uv[(uv[:, 0] < 0) | (uv[:, 1] < 0) | (uv[:, 2] < 0)] = -1
     return _Piece(
         points=finite,
-        triangles=part.corner_point[corner],
+        triangles=rows_at(part.corner_point, corner),
         face=face,
         corner=corner,
         is_drawn_edge=_drawn_edges(corner, np.diff(part.face_start)[face]),
         normals=normals,
-        normal=corner_normal[corner],
+        normal=rows_at(corner_normal, corner),
         uvs=part.uvs,
         uv=uv,
         chart=np.full(len(face), -1, np.int32) if charts is None else charts[face],
@@ -194,7 +196,7 @@ def _places(points: FloatArray, triangles: IndexArray) -> IndexArray:
     size = float(np.linalg.norm(np.ptp(points, axis=0))) or 1.0
     # A generic shift: coordinates written with few digits then never fall between two cells.
     cells = np.floor((points - points[0]) / (TWIN_TOLERANCE * size) + 0.3183)
-    return exact_places(cells)[0][triangles]
+    return rows_at(exact_places(cells)[0], triangles)
 
 
 def _set_keys(ring: IndexArray) -> npt.NDArray[np.uint64]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.render.samples import Floats32
 from reviewbot.render.visibility import ViewBuffer
 
@@ -15,7 +16,7 @@ def wire_cover(view: ViewBuffer, *, width: float = 1.4) -> Floats32:
     linear in the picture, so distances to the edges are exact.
     """
     samples = view.samples
-    drawn = view.scene.is_drawn_edge[samples.triangle]
+    drawn = rows_at(view.scene.is_drawn_edge, samples.triangle)
     nearest = np.full(len(samples.triangle), np.inf, dtype=np.float32)
     for k in range(3):
         slope = np.hypot(samples.footprint[:, 0, k], samples.footprint[:, 1, k])

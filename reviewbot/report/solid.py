@@ -25,6 +25,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray
 from reviewbot.render.camera import seen_points
 from reviewbot.render.samples import Scene
@@ -100,8 +101,8 @@ def solid_bytes(version: Version, frame: Frame) -> bytes | None:
     blocks = (
         len(header).to_bytes(4, "little"),
         header,
-        _steps(scene.points[scene.triangles], frame),
-        np.rint(scene.normals[scene.normal] * 127).astype(np.int8).tobytes(),
+        _steps(rows_at(scene.points, scene.triangles), frame),
+        np.rint(rows_at(scene.normals, scene.normal) * 127).astype(np.int8).tobytes(),
         _uvs(scene).astype("<f4").tobytes(),
         _face_bytes(version).tobytes(),
         _steps(seams, frame),
@@ -122,7 +123,7 @@ def _uvs(scene: Scene) -> FloatArray:
     """(T, 3, 2) UVs of the corners, shifted by whole tiles so that single precision suffices."""
     uvs = np.zeros((len(scene.triangles), 3, 2))
     mapped = scene.uv[:, 0] >= 0
-    uvs[mapped] = scene.uvs[scene.uv[mapped]]
+    uvs[mapped] = rows_at(scene.uvs, scene.uv[mapped])
     return np.asarray(uvs - np.floor(uvs.min(axis=1, keepdims=True)))
 
 
