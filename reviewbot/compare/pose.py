@@ -51,6 +51,8 @@ from reviewbot.mesh import FloatArray
 
 REGISTERED = 3
 LIKELY = 0.6  # of the points must be explained by a pose
+SURE = 0.75  # of the points of equal index meet under a pose: no other one needs to be tried
+SURE_FACES = 0.5  # the same of faces, which have several points
 UNLIKELY = 0.2  # the same for a pose that no edit of points resembles
 FEW = 24  # points fit on others by chance; then faces must fit too
 FEW_FACES = 0.3
@@ -206,7 +208,11 @@ def _needed_of_a_slip(pose: Pose) -> float:
 
 def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
     centres = natural_centres(scales.ground.spots) if versions.whole else None
-    sure = [*_from_order(scales.probe, versions.reach), *_from_uvs(versions)]
+    by_order = [*_from_order(scales.probe, versions.reach)]
+    ordered = _best_of(scales, centres, by_order, [])
+    if ordered is not None and _is_certain(ordered):
+        return ordered  # most moves of most exports, found without trying any other
+    sure = [*by_order, *_from_uvs(versions)]
     many = [*_from_boxes(versions), *_from_registration(versions)]
     best = _best_of(scales, centres, sure, many)
     if best is None or _is_doubtful(best):
@@ -214,6 +220,16 @@ def _best_candidate(versions: Versions, scales: Scales) -> Pose | None:
         rivals = _without_needless_reflections([p for p in (best, other) if p is not None])
         return max(rivals, key=_merit, default=None)
     return best
+
+
+def _is_certain(pose: Pose) -> bool:
+    """Most points meet by index, and bring their faces and their UVs: under another pose those
+    same points would have to meet others, with the same faces and UVs, all over the form."""
+    found = pose.evidence
+    assert found is not None
+    met = found.is_ordered and found.index >= SURE
+    looks = min(found.uv, found.faces, found.wound) >= SURE_FACES
+    return met and looks and pose.causes <= 1 and not is_reflected(pose.matrix)
 
 
 def _is_doubtful(pose: Pose) -> bool:
