@@ -10,6 +10,7 @@ import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces
 from reviewbot.geometry.rigid import moved
+from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.shells import Shells, faces_mapped, find_shells
 from reviewbot.measure.surface import extent
@@ -66,8 +67,10 @@ def body_of(part: Part, shells: Shells) -> Body:
 
 
 def _spots(points: FloatArray, corner_point: IndexArray, corner_place: IndexArray) -> FloatArray:
-    spots = np.full((int(corner_place.max(initial=-1)) + 1, 3), np.nan)
-    spots[corner_place[::-1]] = points[corner_point[::-1]]
+    point = np.full(int(corner_place.max(initial=-1)) + 1, -1, dtype=np.int32)
+    point[corner_place[::-1]] = corner_point[::-1]
+    spots = rows_at(points, point)
+    spots[point < 0] = np.nan
     return spots
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from reviewbot.compare.body import Body
 from reviewbot.compare.polygons import Rounds
 from reviewbot.geometry.polygons import corners_of
+from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.twins import shared_places
 from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import FloatArray, IndexArray
@@ -17,8 +18,10 @@ UV_SAME = 2e-5  # of a tile: finer differences are rounding
 def corner_uvs(body: Body, corners: IndexArray) -> FloatArray:
     """(K, 2) UVs of the given corners, nan where a corner has none."""
     entry = body.part.corner_uv[corners]
-    uvs = np.full((len(corners), 2), np.nan)
-    uvs[entry >= 0] = body.part.uvs[entry[entry >= 0]]
+    if not len(body.part.uvs):
+        return np.full((len(corners), 2), np.nan)
+    uvs = rows_at(body.part.uvs, entry)
+    uvs[entry < 0] = np.nan
     return uvs
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import FloatArray, IndexArray
 
 
@@ -70,7 +71,7 @@ def newell_vectors(
         chunk = 1 << 16  # faces at a time, so that the working arrays stay in the cache
         for at in range(0, len(some), chunk):
             faces = some[at : at + chunk]
-            ring = [points[corner_point[start[faces] + k]].T for k in range(size)]
+            ring = [rows_at(points, corner_point[start[faces] + k]).T for k in range(size)]
             vectors[faces] = 0.5 * cross_columns(ring[2] - ring[0], ring[-1] - ring[1]).T
     larger = np.flatnonzero(sizes > 4)
     if len(larger):
@@ -89,7 +90,7 @@ def _ring_vectors(
     points: FloatArray, corner_point: IndexArray, start: IndexArray, sizes: IndexArray
 ) -> FloatArray:
     corners, own_start = _rings(start, sizes)
-    here = points[corner_point[corners]]
+    here = rows_at(points, corner_point[corners])
     # Measured from a corner of the face itself, so that a far-off origin costs no digits.
     here = here - np.repeat(here[own_start[:-1]], sizes, axis=0)
     there = here[next_corners(own_start)]
@@ -130,12 +131,14 @@ def face_centres(
     centres = np.full((len(sizes), 3), np.nan)
     for size in (3, 4):
         faces = np.flatnonzero(sizes == size)
-        total = points[corner_point[start[faces]]]
+        total = rows_at(points, corner_point[start[faces]])
         for k in range(1, size):
-            total += points[corner_point[start[faces] + k]]
+            total += rows_at(points, corner_point[start[faces] + k])
         centres[faces] = total / size
     other = np.flatnonzero((sizes > 0) & (sizes != 3) & (sizes != 4))
     if len(other):
         corners, own_start = _rings(start[other], sizes[other])
-        centres[other] = sum_per_face(points[corner_point[corners]], own_start) / sizes[other, None]
+        centres[other] = (
+            sum_per_face(rows_at(points, corner_point[corners]), own_start) / sizes[other, None]
+        )
     return centres

@@ -12,6 +12,7 @@ from reviewbot.geometry.polygons import (
     next_corners,
     previous_corners,
 )
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 
@@ -78,7 +79,7 @@ def corner_turns(
 
     0 for a straight or collapsed corner and in a face without area.
     """
-    here = points[corner_point]
+    here = rows_at(points, corner_point)
     into = here - here[previous_corners(face_start)]
     out = here[next_corners(face_start)] - here
     normals = newell_vectors(points, corner_point, face_start)[corner_faces(face_start)]
@@ -105,7 +106,9 @@ def _cut_quads(points: FloatArray, corner_point: IndexArray, start: IndexArray) 
 
 def _cut_along_ac(points: FloatArray, corner_point: IndexArray, start: IndexArray) -> BoolArray:
     """(Q,) bool: cut from the first corner to the third, else from the second to the fourth."""
-    a, b, c, d = (np.ascontiguousarray(points[corner_point[start + k]].T) for k in range(4))
+    a, b, c, d = (
+        np.ascontiguousarray(rows_at(points, corner_point[start + k]).T) for k in range(4)
+    )
     ac, bd = c - a, d - b
     normal = cross_columns(ac, bd)
     ab, bc, ad = b - a, c - b, d - a

@@ -8,6 +8,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from reviewbot.geometry.exact import exact_places
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 __all__ = ["exact_places", "places_within", "rows_finite"]
@@ -65,7 +66,7 @@ def _near_pairs(values: FloatArray, tolerance: float) -> IndexArray:
     for direction in _GENERIC:
         if len(rows) < 2:
             return np.empty((0, 2), dtype=np.int32)
-        along = values[rows] @ direction[: values.shape[1]]
+        along = rows_at(values, rows) @ direction[: values.shape[1]]
         order = np.argsort(along)
         close = np.diff(along[order]) <= tolerance
         candidate = np.zeros(len(rows), dtype=bool)

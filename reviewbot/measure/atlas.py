@@ -10,6 +10,7 @@ import numpy as np
 
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.polygons import corner_faces, next_corners
+from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.twins import Twins
 from reviewbot.measure.unwrap import Unwrap
@@ -171,7 +172,7 @@ def _charts_of(one: Unwrapped, number: dict[str, int]) -> _Charts:
     count = int(face.max(initial=-1)) + 1
     member = np.zeros(count, dtype=np.int64)
     member[face[known]] = known  # one face of each chart: they all agree on what is asked of it
-    tail, head = part.uvs[part.corner_uv[side]], part.uvs[part.corner_uv[follow[side]]]
+    tail, head = (rows_at(part.uvs, part.corner_uv[ends]) for ends in (side, follow[side]))
     forward = up[owner[side]][:, None]
     return _Charts(
         face=face,

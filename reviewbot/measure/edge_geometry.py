@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces
+from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.surface import Surface
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
 
 def points_of_places(part: Part, surface: Surface) -> FloatArray:
     """(P, 3) a point of each place; nan for a place that no corner stands on."""
-    places = np.full((int(surface.corner_place.max(initial=-1)) + 1, 3), np.nan)
-    places[surface.corner_place] = surface.points[part.corner_point]
+    point = np.full(int(surface.corner_place.max(initial=-1)) + 1, -1, dtype=np.int32)
+    point[surface.corner_place] = part.corner_point
+    places = rows_at(surface.points, point)
+    places[point < 0] = np.nan
     return places
 
 
@@ -39,7 +42,7 @@ def edge_normals(part: Part, surface: Surface, edge: IndexArray) -> FloatArray:
     edges = surface.value_edges
     face = edge_faces(part, surface, edge)
     with np.errstate(divide="ignore", invalid="ignore"):
-        normals = surface.face_vector[face] / surface.face_area[face][..., None]
+        normals = rows_at(surface.face_vector, face) / surface.face_area[face][..., None]
     first = edges.sides[edges.side_start[edge]]
     last = edges.sides[edges.side_start[edge + 1] - 1]
     against = (edges.forward[first] == edges.forward[last]) & (first != last)

@@ -10,6 +10,7 @@ import numpy as np
 from reviewbot.cores import thread_count
 from reviewbot.geometry.directions import LEVELS, axes_for
 from reviewbot.geometry.rays import RayScene
+from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.face_samples import AssetTriangles, FaceSamples, sum_per_part
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
@@ -130,8 +131,8 @@ class _Tally:
                 begun.result()
 
     def _look(self, rows: IndexArray, axes: FloatArray, side: int) -> None:
-        normal = self._samples.normal[rows] * (1.0 if side == OUTER else -1.0)
-        start = self._scene.unit_places(self._samples.point[rows] + self._lift * normal)
+        normal = rows_at(self._samples.normal, rows) * (1.0 if side == OUTER else -1.0)
+        start = self._scene.unit_places(rows_at(self._samples.point, rows) + self._lift * normal)
         seen, free, reach = np.zeros((3, len(rows)))
         is_free = np.empty(len(rows), dtype=bool)
         for axis in axes:

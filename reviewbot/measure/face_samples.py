@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.geometry.polygons import newell_vectors
+from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.measure.surface import Surface, mirrors
 from reviewbot.mesh import FloatArray, IndexArray, Part
@@ -108,8 +109,10 @@ def sample_faces(asset: AssetTriangles) -> FaceSamples:
         face=asset.face[triangle],
         triangle=triangle,
         weights=weights,
-        point=np.einsum("nk,nkj->nj", weights, asset.points[asset.triangles[triangle]]),
-        normal=asset.vector[triangle] / asset.area[triangle][:, None],
+        point=np.einsum(
+            "nk,nkj->nj", weights, rows_at(asset.points, rows_at(asset.triangles, triangle))
+        ),
+        normal=rows_at(asset.vector, triangle) / asset.area[triangle][:, None],
         area=np.concatenate([single_area, asset.area[spread] / counts[spread]]),
     )
 
@@ -133,7 +136,7 @@ def _largest_of_each_face(
     start = np.flatnonzero(np.diff(face, prepend=-1))
     sizes = np.diff(start, append=len(face))
     largest = np.repeat(np.maximum.reduceat(area, start), sizes)
-    height = (asset.points @ GENERIC)[asset.triangles[triangle]].sum(axis=1)
+    height = (asset.points @ GENERIC)[rows_at(asset.triangles, triangle)].sum(axis=1)
     height[area < largest * (1 - 1e-6)] = np.inf
     lowest = np.repeat(np.minimum.reduceat(height, start), sizes)
     chosen = np.flatnonzero(height == lowest)

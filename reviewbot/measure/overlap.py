@@ -14,7 +14,8 @@ from reviewbot.geometry.outlines import (
     slopes_of,
     times_covered,
 )
-from reviewbot.geometry.polygons import sum_per_face
+from reviewbot.geometry.polygons import corners_of, sum_per_face
+from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.weld import places_within
 from reviewbot.measure.atlas import Atlas
 from reviewbot.measure.shells import UV_TOLERANCE
@@ -99,8 +100,9 @@ def overlap_faces(atlas: Atlas, part: Part, chart: int, other: int) -> IndexArra
     faces = np.flatnonzero(atlas.face_chart[int(atlas.part[chart])] == chart).astype(np.int32)
     step = -(-len(faces) // 4096)  # enough to find a place
     some = faces[::step]
-    uv = part.uvs[part.corner_uv]
-    middle = sum_per_face(uv, part.face_start)[some] / np.diff(part.face_start)[some, None]
+    sizes = np.diff(part.face_start)[some]
+    uv = rows_at(part.uvs, part.corner_uv[corners_of(part.face_start, some)])
+    middle = sum_per_face(uv, np.append(0, np.cumsum(sizes))) / sizes[:, None]
     rows = slice(int(atlas.first[other]), int(atlas.first[other + 1]))
     region = np.zeros(rows.stop - rows.start, dtype=np.int32)
     covered = times_covered(slopes_of(atlas.start[rows], atlas.end[rows], region, 1), middle)

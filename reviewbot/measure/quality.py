@@ -24,6 +24,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import FloatArray, IndexArray
 
 
@@ -109,7 +110,7 @@ def _corners(
     """(n, 3, N) corners of faces of n sides, coordinates first: columns are faster than rows."""
     start = face_start[:-1][faces]
     return np.stack(
-        [np.ascontiguousarray(points[corner_point[start + k]].T) for k in range(n)]
+        [np.ascontiguousarray(rows_at(points, corner_point[start + k]).T) for k in range(n)]
     ).reshape(n, 3, len(faces))
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.surface import Surface
 from reviewbot.measure.unwrap import Unwrap
@@ -120,8 +121,8 @@ def linear_pieces(part: Part, points: FloatArray, faces: IndexArray) -> Pieces:
 def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int) -> FloatArray:
     """(5, M) face, area, UV area, Γ and γ of the pieces of faces that all have so many corners."""
     corner = part.face_start[faces] + np.arange(size)[:, None]
-    spot = np.ascontiguousarray(np.moveaxis(points[part.corner_point[corner]], -1, 0))
-    uv = np.ascontiguousarray(np.moveaxis(part.uvs[part.corner_uv[corner]], -1, 0))
+    spot = np.ascontiguousarray(np.moveaxis(rows_at(points, part.corner_point[corner]), -1, 0))
+    uv = np.ascontiguousarray(np.moveaxis(rows_at(part.uvs, part.corner_uv[corner]), -1, 0))
     (p, q), (s, t) = _legs(spot), _legs(uv)
     pp, qq, pq, ss, tt, st = _dot(p, p), _dot(q, q), _dot(p, q), _dot(s, s), _dot(t, t), _dot(s, t)
     twice_area = np.sqrt(np.maximum(pp * qq - pq * pq, 0.0))

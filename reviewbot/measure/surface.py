@@ -8,6 +8,7 @@ import numpy as np
 
 from reviewbot.geometry.edges import Edges, edges_of
 from reviewbot.geometry.polygons import face_centres, newell_vectors, next_corners
+from reviewbot.geometry.rows import lowest_and_highest, rows_at
 from reviewbot.geometry.weld import places_within, rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part, world_points
 
@@ -55,7 +56,7 @@ def surface_of(part: Part) -> Surface:
     if mirrors(part.transform):
         # A mirroring transform turns the drawing order round with it (glTF 2.0, 3.7.4).
         vectors = -vectors
-    box = box_round(points[used])
+    box = box_round(points if used.all() else points[used])
     size = diagonal(box)
     edges = edges_of(part.corner_point, part.face_start)
     corner_place = places_within(points, PLACE_TOLERANCE * size)[part.corner_point]
@@ -78,8 +79,8 @@ def surface_of(part: Part) -> Surface:
 
 def _edge_lengths(points: FloatArray, part: Part, edges: Edges) -> FloatArray:
     side = edges.sides[edges.side_start[:-1]]
-    along = points[part.corner_point[next_corners(part.face_start)[side]]]
-    along -= points[part.corner_point[side]]
+    along = rows_at(points, part.corner_point[next_corners(part.face_start)[side]])
+    along -= rows_at(points, part.corner_point[side])
     return np.asarray(np.sqrt(np.einsum("ij,ij->i", along, along)))
 
 
@@ -104,7 +105,7 @@ def box_round(points: FloatArray) -> FloatArray:
     some = points if finite.all() else points[finite]
     if not len(some):
         return np.full((2, 3), np.nan)
-    return np.stack([some.min(axis=0), some.max(axis=0)])
+    return lowest_and_highest(some)
 
 
 def box_round_boxes(boxes: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.geometry.polygons import corner_faces, sum_per_face
+from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.share import share_of
 from reviewbot.mesh import FloatArray, Part
 
@@ -81,7 +82,7 @@ def uv_keys(part: Part, *, one_tile: bool) -> npt.NDArray[np.uint64]:
     """
     if not len(part.uvs) or not len(part.corner_uv):
         return np.arange(part.face_count, dtype=np.uint64)
-    uv = part.uvs[part.corner_uv]
+    uv = rows_at(part.uvs, part.corner_uv)
     if one_tile:
         sizes = np.maximum(np.diff(part.face_start), 1)
         tile = np.floor(sum_per_face(uv, part.face_start) / sizes[:, None] + 1e-9)

@@ -8,6 +8,7 @@ import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces, next_corners, signed_areas
 from reviewbot.geometry.ranges import ranges
+from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.shells import UV_TOLERANCE, Shells, shells_on
 from reviewbot.measure.surface import Surface, mirrors
 from reviewbot.measure.winding import Winding
@@ -135,7 +136,7 @@ def _outline_lengths(part: Part, shells: Shells) -> FloatArray:
     outline[shells.joins.reshape(-1)] = False
     side = np.flatnonzero(outline)
     follow = next_corners(part.face_start)[side]
-    along = part.uvs[part.corner_uv[follow]] - part.uvs[part.corner_uv[side]]
+    along = rows_at(part.uvs, part.corner_uv[follow]) - rows_at(part.uvs, part.corner_uv[side])
     return np.asarray(np.hypot(along[:, 0], along[:, 1]))
 
 
