@@ -34,7 +34,7 @@ def tell_welding(before: Body, after: Body, match: Match, faces: FaceStory) -> W
     Points of different parts are never one point, so parts are counted by themselves where
     several are compared as one.
     """
-    if not _has_split_places(before) and not _has_split_places(after):
+    if not has_split_places(before) and not has_split_places(after):
         nothing = np.empty(0, dtype=np.int32)
         return Welding(unwelded=nothing, welded=nothing)
     if 2 * int(faces.solid.sum()) < after.faces:
@@ -88,7 +88,7 @@ def _split_share(body: Body) -> tuple[float, IndexArray]:
     return float(split.sum() / max(shared, 1)), rows_where(split)
 
 
-def _has_split_places(body: Body) -> bool:
+def has_split_places(body: Body) -> bool:
     """Whether somewhere several points lie on one place."""
     points = np.count_nonzero(np.bincount(body.part.corner_point))
     return bool(points > np.count_nonzero(np.bincount(body.shells.corner_place)))

@@ -25,6 +25,7 @@ from reviewbot.compare.part_story import (
     with_flip,
 )
 from reviewbot.compare.pose import Versions, find_pose
+from reviewbot.compare.untouched import tell_untouched
 from reviewbot.compare.whole import describe_whole
 from reviewbot.cores import thread_count
 from reviewbot.geometry.rigid import inverse, is_reflected
@@ -106,9 +107,17 @@ def compare_parts(
 ) -> Comparison:
     """The same from parts and their shells alone: nothing else that is measured is needed."""
     with np.errstate(all="ignore"):  # nan and infinity in a mesh are findings, not warnings
-        return _compare(
-            [body_of(*one) for one in before], [body_of(*one) for one in after], settings.limits
-        )
+        old = [body_of(*one) for one in before]
+        return _compare(old, _bodies_after(before, old, after), settings.limits)
+
+
+def _bodies_after(
+    before: Sequence[tuple[Part, Shells]], old: Sequence[Body], after: Sequence[tuple[Part, Shells]]
+) -> list[Body]:
+    """Bodies of the version after: those before themselves where a part is the very same one, as
+    parts are that were measured once for both."""
+    known = {id(part): body for (part, _), body in zip(before, old, strict=True)}
+    return [known.get(id(part)) or body_of(part, shells) for part, shells in after]
 
 
 def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) -> Comparison:
@@ -128,7 +137,7 @@ def _compare(old: Sequence[Body], new: Sequence[Body], limits: LimitSettings) ->
 
     def story(pairing: Pairing) -> PartStory:
         turns = [undo, *(one.turn @ undo for one in strays if one.is_in(pairing))]
-        return _story(pairing, settled, placed, turns, limits)
+        return _story(pairing, settled, placed, turns, size=size, limits=limits)
 
     with ThreadPoolExecutor(thread_count()) as pool:
         stories = dict(zip(told_of, pool.map(story, told_of), strict=True))
@@ -203,15 +212,22 @@ def _story(
     old: Sequence[Body],
     new: Sequence[Body],
     turns: Sequence[FloatArray],
+    *,
+    size: float,
     limits: LimitSettings,
 ) -> PartStory:
-    """What happened to what was paired; the first turn undoes that of the whole asset."""
+    """What happened to what was paired; the first turn undoes that of the whole asset.
+
+    size  of the asset before, units
+    """
     undo = turns[0]
     before, after = [old[row] for row in pairing.before], [new[row] for row in pairing.after]
     with np.errstate(all="ignore"):  # a thread of its own does not inherit it
         one = before[0] if len(before) == 1 else joined_bodies(before, np.eye(4))
         other = carried(after[0], undo) if len(after) == 1 else joined_bodies(after, undo)
-        return tell_part(one, other, tolerance_for(one, size_of(old)), turns, limits)
+        if one is other:
+            return tell_untouched(one)
+        return tell_part(one, other, tolerance_for(one, size), turns, limits)
 
 
 def _with_shared_flip(stories: dict[Pairing, PartStory]) -> dict[Pairing, PartStory]:

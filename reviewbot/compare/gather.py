@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from reviewbot.compare.attributes import has_split_places
 from reviewbot.compare.body import Body
 from reviewbot.compare.change import Change
 from reviewbot.compare.pairing import Pairing
@@ -188,7 +189,7 @@ SHARED: Sequence[tuple[str, _Shared]] = (
     (
         "welded",
         _Shared(
-            able=lambda s: len(s.welding.welded) > 0 or _has_split_points(s.before),
+            able=lambda s: len(s.welding.welded) > 0 or has_split_places(s.before),
             kind=lambda _: True,
             message=lambda _, n: f"Split points were welded in all {n} parts that had some.",
         ),
@@ -249,11 +250,6 @@ def _holds_together(body: Body) -> bool:
     return bool(np.bincount(body.part.corner_point).max(initial=0) > 1)
 
 
-def _has_split_points(body: Body) -> bool:
-    places = len(np.unique(body.shells.corner_place))
-    return len(np.unique(body.part.corner_point)) > places
-
-
 def _is_smoothed(body: Body) -> bool:
     groups = body.part.face_smoothing
     return groups is not None and bool(groups.any())
@@ -300,6 +296,8 @@ def _fold(
     left: dict[Pairing, list[Change]],
 ) -> Iterator[Change]:
     """The one change for all parts, taken out of `left`; nothing where they differ."""
+    if not any(change.code == code for changes in left.values() for change in changes):
+        return
     able = [
         pairing for pairing, story in stories.items() if story.before.faces and rule.able(story)
     ]

@@ -91,8 +91,9 @@ def _take_unmoved(left: _Open, before: Sequence[Body], after: Sequence[Body], re
         other = row_after.get(name)
         if other is None or before[row].faces != after[other].faces:
             continue
-        old, new = same_index_samples([(before[row], after[other])])
-        if index_share(old, new, np.eye(4), reach) >= THERE:
+        pair = before[row], after[other]
+        untouched = pair[0] is pair[1]
+        if untouched or index_share(*same_index_samples([pair]), np.eye(4), reach) >= THERE:
             left.take((row,), (other,), "kept")
 
 

@@ -33,6 +33,7 @@ from reviewbot.compare.seams import SeamStory, tell_seams
 from reviewbot.compare.stepped import SMOOTHED_NOISE, Stepped, find_step
 from reviewbot.compare.stepped_faces import explains, with_step
 from reviewbot.compare.unwrap import UnwrapStory, tell_unwrap
+from reviewbot.compare.uv_faces import compare_mapping
 from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.compare.uv_sense import UvFit, uv_fit
 from reviewbot.geometry.rows import rows_where
@@ -110,8 +111,9 @@ def tell_part(
     pose, told = _laid_and_told(before, after, tolerance)
     after, base, match, faces = carried(after, pose), told.base, told.match, told.faces
     reshape = _reshape(told, after, tolerance)
-    seams = tell_seams(base, after, match, faces)
-    unwrap = tell_unwrap(base, after, match, faces, seams)
+    mapping = compare_mapping(base, after, faces)
+    seams = tell_seams(base, after, match, faces, mapping)
+    unwrap = tell_unwrap(base, after, match, faces, seams, mapping=mapping)
     anew = tell_laid_anew(before, after) if told.remade else NOT_LAID_ANEW
     unwrap = replace(unwrap, lost=np.union1d(unwrap.lost, anew.lost).astype(np.int32))
     other_form = reshape.happened or any(not edit.keeps_surface for edit in faces.edits)
@@ -199,7 +201,9 @@ def _told_polygons(
 
 def with_flip(story: PartStory, axis: str) -> PartStory:
     """The story under a flip of the UVs that the rest of the asset shows."""
-    unwrap = tell_unwrap(story.base, story.after, story.match, story.faces, story.seams, axis=axis)
+    base, after, faces = story.base, story.after, story.faces
+    mapping = compare_mapping(base, after, faces)
+    unwrap = tell_unwrap(base, after, story.match, faces, story.seams, mapping=mapping, axis=axis)
     return replace(story, unwrap=unwrap)
 
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from reviewbot.compare.body import Body
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
-from reviewbot.compare.uv_faces import compare_mapping
+from reviewbot.compare.uv_faces import Mapping
 from reviewbot.compare.uv_places import corner_uvs
 from reviewbot.geometry.polygons import next_corners
 from reviewbot.geometry.rows import rows_where
@@ -36,12 +36,14 @@ class SeamStory:
     length_before: float
 
 
-def tell_seams(before: Body, after: Body, match: Match, faces: FaceStory) -> SeamStory:
+def tell_seams(
+    before: Body, after: Body, match: Match, faces: FaceStory, mapping: Mapping
+) -> SeamStory:
     """What happened to seams on edges that both versions have."""
     old_edge = _edges_before(before, after, match)
     rows = rows_where(old_edge >= 0)
     old = old_edge[rows]
-    mapped = compare_mapping(before, after, faces).both & faces.solid
+    mapped = mapping.both & faces.solid
     both = _fully_mapped(before)[old] & _fully_mapped(after)[rows]
     both &= _all_sides(after, mapped[after.corner_face])[rows]
     both &= _in_one_piece(before)[old] & _in_one_piece(after)[rows]

@@ -10,7 +10,7 @@ from reviewbot.compare.body import Body
 from reviewbot.compare.faces import FaceStory
 from reviewbot.compare.match import Match
 from reviewbot.compare.seams import SeamStory
-from reviewbot.compare.uv_faces import compare_mapping
+from reviewbot.compare.uv_faces import Mapping
 from reviewbot.compare.uv_fit import ComplexArray, UvMaps, fit_uv_maps
 from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.geometry.groups import joined_labels, renumbered
@@ -106,13 +106,14 @@ def tell_unwrap(
     faces: FaceStory,
     seams: SeamStory,
     *,
+    mapping: Mapping,
     axis: str = "",
 ) -> UnwrapStory:
     """What happened to the UVs, given what happened to the polygons and seams.
 
-    axis  "U" or "V" along which the rest of the asset's UVs were flipped
+    mapping  of faces that are there in both versions
+    axis     "U" or "V" along which the rest of the asset's UVs were flipped
     """
-    mapping = compare_mapping(before, after, faces)
     story = UnwrapStory(
         lost=rows_where(mapping.lost),
         added=rows_where(mapping.added),

@@ -47,6 +47,7 @@ def fit_uv_maps(before: ComplexArray, after: ComplexArray, group: IndexArray, co
     source         least absolute deviations by reweighted least squares (Weiszfeld's method);
                    the closed form for two dimensions is a complex linear regression
     """
+    group = group.astype(np.intp)  # what sums by group are made with: else each one turns it anew
     plain = _fit(before, after, group, count)
     misfit = _misfit(before, after, group, plain)
     if (misfit - _BETTER <= _NO_MISFIT).all():  # nothing can fit better than that
@@ -71,7 +72,7 @@ def _fit(
         middle = _sums(weight * source, group, count) / total
         aim = _sums(weight * target, group, count) / total
         out, goal = source - middle[group], target - aim[group]
-        spread = np.bincount(group, weights=weight * np.abs(out) ** 2, minlength=count)
+        spread = np.bincount(group, weights=weight * (out.real**2 + out.imag**2), minlength=count)
         mixed = _sums(weight * out.conj() * goal, group, count)
         turn = np.where(spread > 1e-18, mixed / np.where(spread > 1e-18, spread, 1), 1.0)
         shift = aim - turn * middle
