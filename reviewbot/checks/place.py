@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.face_samples import GENERIC
 from reviewbot.mesh import FloatArray
 
@@ -17,7 +18,7 @@ def worst_place(places: FloatArray, badness: FloatArray | None = None) -> Point 
     badness  (N,) float64, all alike when left out
     returns  None where no place is finite
     """
-    known = np.flatnonzero(np.isfinite(places).all(axis=1))
+    known = np.flatnonzero(rows_finite(places))
     if not len(known):
         return None
     if badness is not None:

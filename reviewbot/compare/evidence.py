@@ -20,7 +20,7 @@ from reviewbot.compare.match import same_index_places
 from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.geometry.polygons import next_corners, previous_corners
 from reviewbot.geometry.rigid import inverse, moved, scale_of
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_at, rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
 from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
@@ -346,6 +346,7 @@ def _carries_uv(sides: SideTable, tail: IndexArray, count: int, uv: FloatArray) 
     for step in range(8):
         row = np.minimum(first + step, len(sides.key) - 1)
         with np.errstate(invalid="ignore"):
-            alike = np.abs(sides.uv[row] - uv).max(axis=1) <= UV_SAME
+            off = np.abs(rows_at(sides.uv, row) - uv)
+            alike = np.maximum(off[:, 0], off[:, 1]) <= UV_SAME
         same |= alike & (sides.key[row] // count == tail)
     return same

@@ -311,9 +311,15 @@ def _crossings(slopes: Slopes, a: IndexArray, b: IndexArray) -> FloatArray:
 def times_covered(slopes: Slopes, spots: FloatArray) -> FloatArray:
     """(M,) how often all segments together wind round each spot (M, 2)."""
     times = np.zeros(len(spots))
-    for run in runs_of(np.full(len(spots), len(slopes.left)), _CHUNK):
-        x, y = spots[run, 0, None], spots[run, 1, None]
-        above = slopes.height + slopes.rise * (x - slopes.left) > y
-        over = above & (slopes.left <= x) & (x < slopes.right)
-        times[run] = over @ slopes.sign
+    order = np.argsort(spots[:, 0])
+    x, y = spots[order].T
+    first, end = (np.searchsorted(x, side) for side in (slopes.left, slopes.right))
+    count = np.maximum(end - first, 0)
+    for run in runs_of(count, _CHUNK):
+        segment = np.repeat(np.arange(len(count))[run], count[run])
+        spot = first[segment] + ranges(count[run])
+        rise = slopes.rise[segment] * (x[spot] - slopes.left[segment])
+        above = slopes.height[segment] + rise > y[spot]
+        sign = slopes.sign[segment[above]]
+        times[order] += np.bincount(spot[above], weights=sign, minlength=len(spots))
     return times

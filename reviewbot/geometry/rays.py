@@ -21,6 +21,8 @@ import numpy.typing as npt
 
 from reviewbot.cores import thread_count
 from reviewbot.errors import RendererUnavailableError
+from reviewbot.geometry.rows import lowest_and_highest
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Floats32 = npt.NDArray[np.float32]
@@ -86,13 +88,15 @@ class RayScene:
             )
         make_scene, make_mesh = embree
         self._workers = workers or thread_count()
-        whole = np.asarray(np.isfinite(points).all(axis=1))[triangles].all(axis=1)
-        self._kept = None if whole.all() else np.flatnonzero(whole).astype(np.int32)
-        self._triangles = triangles if self._kept is None else triangles[self._kept]
-        used = points[self._triangles.reshape(-1)] if self._kept is not None else points
-        used = used[np.isfinite(used).all(axis=1)]
-        low = used.min(axis=0, initial=np.inf) if len(used) else np.zeros(3)
-        high = used.max(axis=0, initial=-np.inf) if len(used) else np.zeros(3)
+        finite, self._kept, self._triangles, used = rows_finite(points), None, triangles, points
+        if not finite.all():
+            self._kept = np.flatnonzero(finite[triangles].all(axis=1)).astype(np.int32)
+            self._triangles = triangles[self._kept]
+            # Where no triangle was left out, points that none stands on count still.
+            is_whole = len(self._kept) == len(triangles)
+            used = points[finite] if is_whole else points[self._triangles.reshape(-1)]
+            self._kept = None if is_whole else self._kept
+        low, high = lowest_and_highest(used) if len(used) else np.zeros((2, 3))
         self._middle = 0.5 * low + 0.5 * high
         self._scale = float(np.linalg.norm(0.5 * high - 0.5 * low)) or 1.0
         self._unit = (points - self._middle) / self._scale

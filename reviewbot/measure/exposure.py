@@ -10,7 +10,7 @@ import numpy as np
 from reviewbot.cores import thread_count
 from reviewbot.geometry.directions import LEVELS, axes_for
 from reviewbot.geometry.rays import RayScene
-from reviewbot.geometry.rows import rows_at
+from reviewbot.geometry.rows import rows_at, rows_where
 from reviewbot.measure.face_samples import AssetTriangles, FaceSamples, sum_per_part
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
@@ -137,11 +137,12 @@ class _Tally:
         is_free = np.empty(len(rows), dtype=bool)
         for axis in axes:
             facing = normal @ axis
-            for some, way in ((facing < 0, -axis), (facing >= 0, axis)):
-                is_free[some] = ~self._scene.is_blocked_along(start[some], way)
+            size, is_behind = np.abs(facing), facing < 0
+            for some, way in ((rows_where(is_behind), -axis), (rows_where(~is_behind), axis)):
+                is_free[some] = ~self._scene.is_blocked_along(rows_at(start, some), way)
             seen += is_free
-            reach += np.abs(facing)
-            free += np.abs(facing) * is_free
+            reach += size
+            free += size * is_free
         self.seen[rows] += seen
         self._reach[side, rows] += reach
         self._free[side, rows] += free

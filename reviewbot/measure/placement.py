@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.geometry.rows import lowest_and_highest
+from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import FloatArray
 
 IDENTITY_TOLERANCE = 1e-6  # of a matrix entry: rounding of the export
@@ -86,7 +88,8 @@ def measure_placement(used_points: Sequence[FloatArray], up: str) -> Placement:
     up           "y" or "z"
     """
     whole = np.concatenate([np.empty((0, 3)), *used_points])
-    whole = whole[np.isfinite(whole).all(axis=1)]
+    finite = rows_finite(whole)
+    whole = whole if finite.all() else whole[finite]
     if not len(whole):
         nowhere = np.full(3, np.nan)
         return Placement(
@@ -97,7 +100,7 @@ def measure_placement(used_points: Sequence[FloatArray], up: str) -> Placement:
             off_origin=float("nan"),
         )
     axis = "xyz".index(up)
-    low, high = whole.min(axis=0), whole.max(axis=0)
+    low, high = lowest_and_highest(whole)
     foot = whole[whole[:, axis] <= low[axis] + FOOT_HEIGHT * (high[axis] - low[axis])]
     centres = [_bottom(low, high, axis), _bottom(foot.min(axis=0), foot.max(axis=0), axis)]
     longest = float((high - low).max())

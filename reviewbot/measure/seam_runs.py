@@ -134,14 +134,21 @@ def _saving(edges: OpenEdges, own: IndexArray, start: int, end: int) -> float:
     is_own = np.zeros(len(edges.length), dtype=bool)
     is_own[own] = True
     free = edges.is_cut & ~is_own
-    joined = joined_labels(int(edges.places.max()) + 1, *edges.places[free].T)
-    if joined[start] == joined[end]:
+    if _hang_together(edges.places[free], start, end):
         return 0.0
     weight = edges.length * (np.where(free, 0.0, edges.exposed) + HIDDEN_WEIGHT)
     present = _least_weight(edges.places[own], weight[own], start, end, at_most=np.inf)
     worth_it = WORTH_IT * present
     other = _least_weight(edges.places[~is_own], weight[~is_own], start, end, at_most=worth_it)
     return present - other if np.isfinite(other) else 0.0
+
+
+def _hang_together(places: IndexArray, start: int, end: int) -> bool:
+    """Whether edges between places (K, 2) lead from one place to another."""
+    if not (places == start).any() or not (places == end).any():
+        return False  # as where a seam ends in the open
+    label = joined_labels(int(places.max()) + 1, *places.T)
+    return bool(label[start] == label[end])
 
 
 def _least_weight(

@@ -137,7 +137,8 @@ def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int
     small = np.where(flat, 0.0, root / large)
     face = np.broadcast_to(faces, twice_area.shape)
     rows = np.stack([face, twice_area / 2, twice_uv / 2, large, small]).reshape(5, -1)
-    return rows[:, rows[1] > 0]
+    solid = rows[1] > 0
+    return rows if solid.all() else rows[:, solid]
 
 
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
