@@ -143,13 +143,21 @@ def projected(camera: Camera, points: FloatArray, size: int) -> FloatArray:
     from_centre = np.empty((3, len(points)))
     for axis in range(3):  # each in a run of its own: far quicker than rows of three
         np.subtract(points[:, axis], camera.centre[axis], out=from_centre[axis])
-    place = turned(from_centre.T, camera.axes)
-    scale = size / camera.span
-    for axis, stretch in enumerate((scale, -scale, -1.0)):
-        place[axis] *= stretch
-    place[0] += size / 2 - GRID_SHIFT[0]
-    place[1] += size / 2 - GRID_SHIFT[1]
+    place = projected_steps(camera, from_centre.T, size)
+    for axis, middle in enumerate(picture_middle(size)):
+        place[axis] += middle
     return place.T
+
+
+def projected_steps(camera: Camera, steps: npt.NDArray[F], size: int) -> npt.NDArray[F]:
+    """(3, N) how far steps (N, 3) in space reach in the picture, as of `projected`."""
+    scale = size / camera.span
+    return turned(steps, camera.axes * np.array([[scale], [-scale], [-1.0]]))
+
+
+def picture_middle(size: int) -> tuple[float, float]:
+    """Where the camera's centre is seen, in pixels."""
+    return size / 2 - GRID_SHIFT[0], size / 2 - GRID_SHIFT[1]
 
 
 def turned(vectors: npt.NDArray[F], axes: FloatArray) -> npt.NDArray[F]:

@@ -26,8 +26,9 @@ class Samples:
     triangle       (S,) int32 into the scene's triangles
     bary           (S, 3) float32 barycentric coordinates
     depth          (S,) float32 distance from the camera plane, in scene units, larger is further
-    footprint      (S, 2, 3) float32, how `bary` changes by one pixel along x (to the right) and
-                   along y (downwards)
+    plane          (S,) int32 into the planes of the seen triangles, K of them
+    slopes         (2, 2, K) float32, how the second and third barycentric coordinate of each plane
+                   change by one pixel along x (to the right) and along y (downwards)
     """
 
     height: int
@@ -37,7 +38,24 @@ class Samples:
     triangle: IndexArray
     bary: Floats32
     depth: Floats32
-    footprint: Floats32
+    plane: IndexArray
+    slopes: Floats32
+
+    @property
+    def footprint(self) -> Floats32:
+        """(S, 2, 3) how `bary` changes by one pixel along x and along y; worked out at each call."""
+        footprint = np.empty((2, 3, len(self.plane)), dtype=np.float32)
+        for axis in (0, 1):
+            for k in (0, 1):
+                np.take(self.slopes[k, axis], self.plane, out=footprint[axis, k + 1])
+        footprint[:, 0] = -footprint[:, 1] - footprint[:, 2]
+        return footprint.transpose(2, 0, 1)
+
+    @property
+    def is_clockwise(self) -> BoolArray:
+        """(S,) bool: the triangle's corners run clockwise in the picture."""
+        (bx, by), (cx, cy) = self.slopes
+        return np.asarray((bx * cy > cx * by).take(self.plane))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

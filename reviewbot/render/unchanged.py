@@ -2,7 +2,7 @@
 
 A pixel that no changed triangle of either version reaches into sees the same in both: what was
 traced there before holds after. Which pixels those are is judged by boxes round a few changed
-triangles each, generously: a pixel too many is only traced again.
+triangles each, and by blocks of pixels, generously: a pixel too many is only traced again.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
-from reviewbot.render.camera import Camera, projected
+from reviewbot.render.camera import Camera, projected, turned
 from reviewbot.render.samples import Scene
 
 _BOXES = 4096  # about as many a version: more cost more to draw than they save in rays
+_BLOCK = 4  # pixels a side, told changed or not as one: finer ones cost more, too
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,17 +54,19 @@ def changed_pixels(unchanged: Unchanged, camera: Camera, size: int) -> BoolArray
     """(size, size) bool: pixels that a changed triangle of either version may reach into."""
     middle = 0.5 * unchanged.low + 0.5 * unchanged.high
     half = 0.5 * unchanged.high - 0.5 * unchanged.low
-    place = projected(camera, middle, size)[:, :2]
-    reach = half @ np.abs(camera.axes[:2]).T * (size / camera.span) + 1.0
-    left, top = np.clip(np.floor(place - reach), 0, size).astype(np.intp).T
-    right, bottom = np.clip(np.ceil(place + reach), 0, size).astype(np.intp).T
+    place = projected(camera, middle, size)[:, :2].T
+    reach = turned(half, np.abs(camera.axes))[:2] * (size / camera.span) + 1.0
+    blocks = -(-size // _BLOCK)
+    left, top = np.clip(np.floor((place - reach) / _BLOCK), 0, blocks).astype(np.intp)
+    right, bottom = np.clip(np.ceil((place + reach) / _BLOCK), 0, blocks).astype(np.intp)
     # Each rectangle opens at two of its corners and closes at the others; summed up along both
-    # axes that counts the rectangles over each pixel.
-    side = size + 1
+    # axes that counts the rectangles over each block.
+    side = blocks + 1
     opened = np.bincount(np.append(top * side + left, bottom * side + right), minlength=side**2)
     closed = np.bincount(np.append(top * side + right, bottom * side + left), minlength=side**2)
-    count = (opened - closed).astype(np.int32).reshape(side, side)
-    return np.asarray(count.cumsum(axis=0).cumsum(axis=1)[:size, :size] > 0)
+    count = (opened - closed).reshape(side, side).cumsum(axis=0).cumsum(axis=1)
+    changed = np.asarray(count[:blocks, :blocks] > 0)
+    return changed.repeat(_BLOCK, axis=0).repeat(_BLOCK, axis=1)[:size, :size]
 
 
 def _rows_of_parts(scene: Scene) -> dict[str, slice]:
@@ -76,8 +79,10 @@ def _same_places(before: Scene, after: Scene, old: slice, new: slice) -> BoolArr
     """(N,) bool: rows of triangles whose corners are the very same points in both."""
     same = np.ones(old.stop - old.start, dtype=bool)
     for k in range(3):
-        there = before.points[before.triangles[old, k]] == after.points[after.triangles[new, k]]
-        same &= there.all(axis=1)
+        here = before.points.take(before.triangles[old, k], axis=0)
+        there = after.points.take(after.triangles[new, k], axis=0)
+        for axis in range(3):
+            same &= here[:, axis] == there[:, axis]
     return same
 
 
@@ -87,6 +92,6 @@ def _boxes(scene: Scene, wanted: BoolArray) -> tuple[FloatArray, FloatArray]:
     if not len(rows):
         return np.empty((0, 3)), np.empty((0, 3))
     run = -(-len(rows) // _BOXES)
-    points = scene.points[scene.triangles[rows].reshape(-1)]
+    points = scene.points.take(scene.triangles.take(rows, axis=0).reshape(-1), axis=0)
     starts = np.arange(0, len(points), 3 * run)
     return np.minimum.reduceat(points, starts), np.maximum.reduceat(points, starts)

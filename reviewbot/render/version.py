@@ -185,7 +185,9 @@ def see_both(
         return old, new
 
     charts = before.chart.astype(np.int64) * 65_537 + after.chart  # edges where either ends
-    joint = replace(before, chart=(charts % np.iinfo(np.int32).max).astype(np.int32))
+    mixed = (charts % np.iinfo(np.int32).max).astype(np.int32)
+    unmapped = (before.chart < 0) & (after.chart < 0)
+    joint = replace(before, chart=np.where(unmapped, np.int32(-1), mixed))
     both = draw_views(joint, cameras, backend, size, seen)
     return [old for old, _ in both], [new for _, new in both]
 

@@ -16,9 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.cores import thread_count
-from reviewbot.mesh import BoolArray, IndexArray
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.backends import Backend
-from reviewbot.render.camera import Camera, projected, turned
+from reviewbot.render.camera import Camera, picture_middle, projected_steps, turned
 from reviewbot.render.samples import Floats32, Samples, Scene
 from reviewbot.render.unchanged import Unchanged, changed_pixels, find_unchanged
 
@@ -27,7 +27,8 @@ S = TypeVar("S", bound=np.generic)
 
 _CREASE_COSINE = 0.97  # shading normals of neighbouring pixels 14 degrees apart: an edge to smooth
 _MIDDLE = 4
-_PLACES = np.array([(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75), (0.5, 0.5)], np.float32)
+_LEAST_AREA = np.float32(1e-9)  # of a triangle in the picture, twice, in pixels
+_ACROSS, _DOWN = np.array([(0.25, 0.75, 0.25, 0.75, 0.5), (0.25, 0.25, 0.75, 0.75, 0.5)], np.float32)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,25 +139,23 @@ def render_view(
     """
     middle = _middle_hits(camera, backend, size, known)
     hit = np.flatnonzero(middle >= 0).astype(np.int32)
-    planes = _planes(scene, camera, size, middle[hit])
-    once = _sampled(planes, middle[hit], hit, np.full_like(hit, _MIDDLE), size)
+    once = _sampled(scene, camera, size, middle.take(hit), hit, np.full_like(hit, _MIDDLE))
     normals, is_back = _shading(scene, camera, once)
     edges = _edge_pixels(scene, camera, size, once, normals)
     quarter = _quarter_hits(camera, backend, size, edges, known)
     seen = quarter.reshape(-1)
-    struck = np.flatnonzero(seen >= 0)
-    planes = _planes(scene, camera, size, seen[struck])
-    four = _sampled(planes, seen[struck], edges[struck // 4], (struck % 4).astype(np.int32), size)
+    struck = np.flatnonzero(seen >= 0).astype(np.int32)
+    four = _sampled(scene, camera, size, seen[struck], edges[struck // 4], struck % 4)
     four_normals, four_back = _shading(scene, camera, four)
     keep = np.ones(size * size, dtype=bool)
     keep[edges] = False
-    kept = np.flatnonzero(keep[once.pixel]).astype(np.int32)
+    kept = np.flatnonzero(keep.take(hit))
     return ViewBuffer(
         camera=camera,
         scene=scene,
         samples=_merged(once, kept, four),
         normals=_chained(normals.T, kept, four_normals.T).T,
-        is_back=np.concatenate([is_back[kept], four_back]),
+        is_back=_chained(is_back, kept, four_back),
         hits=Hits(middle=middle, edges=edges, quarter=quarter),
     )
 
@@ -186,12 +185,12 @@ def _quarter_hits(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Planes:
-    """The seen triangles of a view: K of them, each as planes over the picture.
+    """The triangles of samples as planes over the picture, K of them.
 
-    row       (T,) int32 of the scene's triangles into these, garbage where not seen
-    origin    (2, K) float32 the first corner, in pixels
-    slopes    (2, 2, K) float32 how the second and third barycentric coordinates rise along x, y
-    depths    (3, K) float32 depth at the first corner, and by how much the others lie deeper
+    row     (S,) int32 the plane of each sample
+    origin  (2, K) float32 the first corner, in pixels
+    slopes  (2, 2, K) float32 how the second and third barycentric coordinates rise along x, y
+    depths  (3, K) float32 depth at the first corner, and by how much the others lie deeper
     """
 
     row: IndexArray
@@ -201,51 +200,62 @@ class _Planes:
 
 
 def _planes(scene: Scene, camera: Camera, size: int, seen: IndexArray) -> _Planes:
-    marked = np.zeros(len(scene.triangles), dtype=bool)
-    marked[seen] = True
-    triangles = np.flatnonzero(marked)
-    row = np.cumsum(marked, dtype=np.int32) - np.int32(1)
-    rings = scene.triangles[triangles]
-    a, b, c = (projected(camera, scene.points[rings[:, k]], size).T for k in range(3))
-    ab, ac = b - a, c - a
+    # A large triangle is seen in runs of samples: one plane a run is quicker than one a triangle.
+    new = np.ones(len(seen), dtype=bool)
+    np.not_equal(seen[1:], seen[:-1], out=new[1:])
+    rings = scene.triangles.take(seen[new], axis=0)
+    a, b, c = (scene.points.take(rings[:, k], axis=0) for k in range(3))
+    # What lies between the corners is exact enough in single precision once it is subtracted.
+    origin = projected_steps(camera, _less(a, camera.centre), size)
+    ab, ac = (projected_steps(camera, _less(corner, a), size) for corner in (b, c))
     area = ab[0] * ac[1] - ab[1] * ac[0]
     # Seen edge-on a triangle has no area; a sliver of one keeps every figure finite.
-    area = np.where(np.abs(area) > 1e-9, area, 1e-9)
-    slopes = np.stack([[ac[1], -ac[0]], [-ab[1], ab[0]]]) / area
+    area[np.abs(area) < _LEAST_AREA] = _LEAST_AREA
+    slopes = np.empty((2, 2, len(area)), dtype=np.float32)
+    for k, axis, side in ((0, 0, ac[1]), (0, 1, -ac[0]), (1, 0, -ab[1]), (1, 1, ab[0])):
+        np.divide(side, area, out=slopes[k, axis])
+    middle = np.array(picture_middle(size), dtype=np.float32)
     return _Planes(
-        row=row,
-        origin=np.asarray(a[:2], dtype=np.float32),
-        slopes=np.asarray(slopes, dtype=np.float32),
-        depths=np.stack([a[2], ab[2], ac[2]]).astype(np.float32),
+        row=np.cumsum(new, dtype=np.int32) - np.int32(1),
+        origin=origin[:2] + middle[:, None],
+        slopes=slopes,
+        depths=np.stack([origin[2], ab[2], ac[2]]),
     )
 
 
+def _less(places: FloatArray, other: FloatArray) -> Floats32:
+    """(K, 3) the difference, taken in double precision."""
+    less = np.empty((3, len(places)), dtype=np.float32)
+    for axis in range(3):  # each in a run of its own: far quicker than rows of three
+        np.subtract(places[:, axis], other[..., axis], out=less[axis])
+    return less.T
+
+
 def _sampled(
-    planes: _Planes,
+    scene: Scene,
+    camera: Camera,
+    size: int,
     triangle: IndexArray,
     pixel: IndexArray,
     place: IndexArray,
-    size: int,
 ) -> Samples:
     """Samples in pixels: in quarter 0 to 3, or at place 4, the middle."""
-    row = planes.row[triangle]
-    x = (pixel % size).astype(np.float32) + _PLACES[place, 0]
-    y = (pixel // size).astype(np.float32) + _PLACES[place, 1]
-    x -= planes.origin[0, row]
-    y -= planes.origin[1, row]
+    planes = _planes(scene, camera, size, triangle)
+    row = planes.row.astype(np.intp)
+    y = pixel // size
+    x = pixel - y * size
+    x = x + (_ACROSS.take(place) - planes.origin[0].take(row))
+    y = y + (_DOWN.take(place) - planes.origin[1].take(row))
     # One run of memory a component: sums over components then read and write in order.
     bary = np.empty((3, len(row)), dtype=np.float32)
-    footprint = np.empty((2, 3, len(row)), dtype=np.float32)
     for k in (0, 1):
-        for axis in (0, 1):
-            footprint[axis, k + 1] = planes.slopes[k, axis, row]
-        bary[k + 1] = x * footprint[0, k + 1] + y * footprint[1, k + 1]
-    footprint[:, 0] = -footprint[:, 1] - footprint[:, 2]
+        np.multiply(planes.slopes[k, 0].take(row), x, out=bary[k + 1])
+        bary[k + 1] += planes.slopes[k, 1].take(row) * y
     # Rounding, and a neighbour's edge, may put a sample a little outside its triangle.
     np.clip(bary[1], 0.0, 1.0, out=bary[1])
     np.clip(bary[2], 0.0, 1.0 - bary[1], out=bary[2])
     bary[0] = 1.0 - bary[1] - bary[2]
-    first, second, third = planes.depths[:, row]
+    first, second, third = (depth.take(row) for depth in planes.depths)
     return Samples(
         height=size,
         width=size,
@@ -254,41 +264,41 @@ def _sampled(
         triangle=triangle,
         bary=bary.T,
         depth=first + bary[1] * second + bary[2] * third,
-        footprint=footprint.transpose(2, 0, 1),
+        plane=planes.row,
+        slopes=planes.slopes,
     )
 
 
-def _merged(once: Samples, kept: IndexArray, four: Samples) -> Samples:
+def _merged(once: Samples, kept: npt.NDArray[np.intp], four: Samples) -> Samples:
+    planes = np.int32(once.slopes.shape[-1])
     return Samples(
         height=once.height,
         width=once.width,
-        pixel=np.concatenate([once.pixel[kept], four.pixel]),
-        weight=np.concatenate([once.weight[kept], four.weight]),
-        triangle=np.concatenate([once.triangle[kept], four.triangle]),
+        pixel=_chained(once.pixel, kept, four.pixel),
+        weight=_chained(once.weight, kept, four.weight),
+        triangle=_chained(once.triangle, kept, four.triangle),
         bary=_chained(once.bary.T, kept, four.bary.T).T,
-        depth=np.concatenate([once.depth[kept], four.depth]),
-        footprint=_chained(
-            once.footprint.transpose(1, 2, 0), kept, four.footprint.transpose(1, 2, 0)
-        ).transpose(2, 0, 1),
+        depth=_chained(once.depth, kept, four.depth),
+        plane=_chained(once.plane, kept, four.plane + planes),
+        slopes=np.concatenate([once.slopes, four.slopes], axis=-1),
     )
 
 
-def _chained(first: Floats32, kept: IndexArray, second: Floats32) -> Floats32:
+def _chained(
+    first: npt.NDArray[S], kept: npt.NDArray[np.intp], second: npt.NDArray[S]
+) -> npt.NDArray[S]:
     """Some of the first, then all of the second, along the last axis."""
-    chained = np.empty((*first.shape[:-1], len(kept) + second.shape[-1]), dtype=np.float32)
-    np.take(first, kept, axis=-1, out=chained[..., : len(kept)])
-    chained[..., len(kept) :] = second
-    return chained
+    return np.concatenate([first.take(kept, axis=-1), second], axis=-1)
 
 
 def interpolated(samples: Samples, values: Floats32, index: IndexArray) -> Floats32:
     """(S, K) float32 of values (N, K) at the corners (T, 3) of the scene's triangles."""
-    columns = np.ascontiguousarray(values.T)
-    result = np.zeros((len(columns), len(samples.triangle)), dtype=np.float32)
+    result = np.zeros((values.shape[1], len(samples.triangle)), dtype=np.float32)
+    rings = index.take(samples.triangle, axis=0)
     for k in range(3):
-        ring, share = index[samples.triangle, k].astype(np.intp), samples.bary[:, k]
-        for at, column in enumerate(columns):
-            result[at] += share * column.take(ring)
+        corner = values.take(rings[:, k], axis=0)
+        for at in range(values.shape[1]):
+            result[at] += samples.bary[:, k] * corner[:, at]
     return result.T
 
 
@@ -296,14 +306,15 @@ def _shading(scene: Scene, camera: Camera, samples: Samples) -> tuple[Floats32, 
     """Unit normals in the camera's axes, turned towards it, and which samples see an inner side."""
     x, y, z = turned(interpolated(samples, scene.normals, scene.normal), camera.axes)
     # Screen y runs downwards: a triangle wound outwards turns clockwise where seen from outside.
-    (_, xb, xc), (_, yb, yc) = samples.footprint.transpose(1, 2, 0)
-    is_back = xb * yc - xc * yb > 0
+    is_back = samples.is_clockwise
     side = np.where(is_back, np.float32(-1), np.float32(1))
     # Where a smoothed normal points away from us, it is bent to just edge-on.
     z = np.maximum(z * side, np.float32(0.02))
     scale = 1 / np.sqrt(x * x + y * y + z * z)
     normals = np.stack([x * side * scale, y * side * scale, z * scale])
-    return normals.T, is_back & ~scene.two_sided[samples.triangle]
+    back = np.flatnonzero(is_back)
+    is_back[back] = ~scene.two_sided.take(samples.triangle[back])
+    return normals.T, is_back
 
 
 def _edge_pixels(
@@ -312,11 +323,12 @@ def _edge_pixels(
     """Pixels beside a silhouette, a step in depth, another part or UV shell, or a crease."""
     if not len(once.pixel):
         return np.empty(0, dtype=np.int32)
-    # Only the rows that hold something, and one more at either end.
-    top = max(int(once.pixel[0]) // size - 1, 0)
-    rows = min(int(once.pixel[-1]) // size + 2, size) - top
-    place = (once.pixel - np.int32(top * size)).astype(np.intp)
-    shape = (rows, size)
+    # Only the box that holds something, and one pixel more all round.
+    row, column = np.divmod(once.pixel, np.int32(size))
+    top, left = (max(int(line.min()) - 1, 0) for line in (row, column))
+    bottom, right = (min(int(line.max()) + 2, size) for line in (row, column))
+    shape = (bottom - top, right - left)
+    place = ((row - top) * np.int32(shape[1]) + (column - left)).astype(np.intp)
     both = _spread(np.ones(len(place), dtype=bool), place, shape)
     triangle = _spread(once.triangle, place, shape)
     region = _spread(_regions(scene, once.triangle), place, shape)
@@ -338,7 +350,8 @@ def _edge_pixels(
         split |= both[here] != both[there]
         edge[here] |= split
         edge[there] |= split
-    return np.flatnonzero(edge).astype(np.int32) + np.int32(top * size)
+    row, column = np.divmod(np.flatnonzero(edge).astype(np.int32), np.int32(shape[1]))
+    return np.asarray((row + np.int32(top)) * np.int32(size) + (column + np.int32(left)))
 
 
 def _spread(
@@ -352,4 +365,7 @@ def _spread(
 
 def _regions(scene: Scene, triangle: IndexArray) -> IndexArray:
     """(N,) a number for each pair of part and UV shell: they end where it changes."""
-    return scene.chart[triangle] * np.int32(len(scene.part_names) + 1) + scene.part[triangle]
+    region = scene.chart.take(triangle)
+    unmapped = np.flatnonzero(region < 0)  # a shell lies within one part
+    region[unmapped] = -1 - scene.part.take(triangle[unmapped])
+    return region

@@ -18,8 +18,9 @@ def wire_cover(view: ViewBuffer, *, width: float = 1.4) -> Floats32:
     samples = view.samples
     drawn = rows_at(view.scene.is_drawn_edge, samples.triangle)
     nearest = np.full(len(samples.triangle), np.inf, dtype=np.float32)
+    footprint = samples.footprint
     for k in range(3):
-        slope = np.hypot(samples.footprint[:, 0, k], samples.footprint[:, 1, k])
+        slope = np.hypot(footprint[:, 0, k], footprint[:, 1, k])
         distance = samples.bary[:, k] / np.maximum(slope, np.float32(1e-9))
         nearest = np.where(drawn[:, k], np.minimum(nearest, distance), nearest)
     # Each side of an edge draws half the line.
