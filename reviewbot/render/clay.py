@@ -26,6 +26,7 @@ _LIGHTS = (
 )
 # Radius of the blur and depth of full shade, both as shares of the picture; strength.
 _HOLLOWS = ((0.035, 0.08, 0.30), (0.010, 0.02, 0.22))
+_SMOOTH = 5.0  # pixels: standard deviation of a blur that leaves nothing finer to be seen
 _SKY, _GROUND = np.array([0.30, 0.32, 0.35]), np.array([0.13, 0.12, 0.115])
 _GLOSS, _GLOSS_POWER = 0.27, 22.0
 
@@ -41,7 +42,8 @@ def clay_light(view: ViewBuffer) -> Floats32:
     row = (view.normals[:, 1] * half + (half + np.float32(0.5))).astype(np.int32)
     row *= _TABLE
     row += column
-    part = view.scene.part[view.samples.triangle]
+    place = row.astype(np.intp)
+    part = view.scene.part.take(view.samples.triangle).astype(np.intp)
     albedo = part_albedo(view.scene.part_colour)
     shade = hollow_shade(view)
     if view.is_back.any():
@@ -50,8 +52,8 @@ def clay_light(view: ViewBuffer) -> Floats32:
         shade = np.where(view.is_back, shade * back, shade)
     light = np.empty((3, len(part)), dtype=np.float32)
     for k in range(3):
-        light[k] = _light_table()[k].take(row)
-        light[k] *= albedo[:, k][part]
+        light[k] = _light_table()[k].take(place)
+        light[k] *= albedo[:, k].take(part)
         light[k] *= shade
     return light.T
 
@@ -105,7 +107,7 @@ def hollow_shade(view: ViewBuffer) -> Floats32:
         return shade
     depth, seen, place = _depth_picture(samples)
     for radius, reach, strength in _HOLLOWS:
-        around = _doubled(_blurred(depth, seen, radius * samples.width)).reshape(-1)[place]
+        around = _doubled(_blurred(depth, seen, radius * samples.width)).reshape(-1).take(place)
         sunk = (samples.depth - around) / np.float32(reach * view.camera.span)
         shade -= np.float32(strength) * np.clip(sunk, 0, 1)
     return shade
@@ -114,35 +116,47 @@ def hollow_shade(view: ViewBuffer) -> Floats32:
 def _doubled(picture: Floats32) -> Floats32:
     """(2H, 2W) from (H, W), linear in between."""
     for _ in (0, 1):
-        wide = np.pad(picture, ((1, 1), (0, 0)), mode="edge")
-        near, three, one = wide[1:-1], np.float32(0.75), np.float32(0.25)
-        pair = np.stack([three * near + one * wide[:-2], three * near + one * wide[2:]], axis=1)
+        near, far = np.float32(0.75) * picture, np.float32(0.25) * picture
+        pair = np.empty((len(picture), 2, picture.shape[1]), dtype=np.float32)
+        np.add(near[1:], far[:-1], out=pair[1:, 0])
+        np.add(near[:-1], far[1:], out=pair[:-1, 1])
+        pair[0, 0], pair[-1, 1] = picture[0], picture[-1]
         picture = pair.reshape(-1, picture.shape[1]).T
     return picture
 
 
-def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32, IndexArray]:
+def _halved(picture: Floats32) -> Floats32:
+    """(H / 2, W / 2) sums over blocks of four."""
+    rows = picture[::2] + picture[1::2]
+    return rows[:, ::2] + rows[:, 1::2]
+
+
+def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32, npt.NDArray[np.intp]]:
     """A depth in each block of four pixels, 0 where nothing is seen, and 1 where anything is.
 
-    Only the blocks that hold something and one more all round; and where each sample lies in the
-    same picture doubled.
+    Only the blocks that hold something and one or two more all round, so that both sides are even;
+    and where each sample lies in the same picture doubled.
     """
     row, column = np.divmod(samples.pixel, np.int32(samples.width))
     top, left = (max(int(line.min()) // 2 - 1, 0) for line in (row, column))
-    height, width = int(row.max()) // 2 + 2 - top, int(column.max()) // 2 + 2 - left
+    bottom, right = (int(line.max()) // 2 + 2 for line in (row, column))
+    height, width = (bottom - top + 1) // 2 * 2, (right - left + 1) // 2 * 2
     row -= 2 * top
     column -= 2 * left
-    block = (row // 2) * width + column // 2
+    block = ((row // 2) * width + column // 2).astype(np.intp)
     depth = np.zeros(height * width, dtype=np.float32)
     seen = np.zeros(height * width, dtype=np.float32)
     depth[block], seen[block] = samples.depth, 1.0
-    shape = (height, width)
-    return depth.reshape(shape), seen.reshape(shape), row * (2 * width) + column
+    place = (row * (2 * width) + column).astype(np.intp)
+    return depth.reshape(height, width), seen.reshape(height, width), place
 
 
 def _blurred(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
     """Mean depth within a radius, in pixels of the full picture, of what is seen there."""
     sigma = max(radius / 2, 0.5)
+    if sigma > _SMOOTH:
+        # So wide a blur looks the same of a picture half as large, and takes an eighth of the time.
+        return _doubled(_blurred(_halved(depth), _halved(seen), radius / 2))
 
     def blurred(picture: Floats32) -> Floats32:
         found = ndimage.gaussian_filter(picture, sigma, truncate=2.5, mode="constant")
