@@ -46,7 +46,6 @@ LATE = {
     "making.py": "a review that was kept needs none of what measures and draws",
     "cluster.py": "distributed is optional",
     "geometry/rays.py": "embreex has no wheel for every machine",
-    "render/flip.py": "flip-evaluator is optional",
     "render/gl_backend.py": "OpenGL is missing on many machines, and slow to load",
     "readers/fbx.py": "ufbx is optional",
     "readers/usd.py": "usd-core is optional",

@@ -22,7 +22,7 @@ from reviewbot.settings import Settings
 # Whose figures, pictures or messages show in a review.
 _LIBRARIES = (
     *("numpy", "scipy", "scikit-image", "pillow", "trimesh", "mapbox-earcut", "embreex"),
-    *("pyrender2", "PyOpenGL", "flip-evaluator", "ufbx", "usd-core", "pydantic"),
+    *("pyrender2", "PyOpenGL", "ufbx", "usd-core", "pydantic"),
 )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
-from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.mesh import FloatArray
 from reviewbot.render.albedo import part_albedo
 from reviewbot.render.samples import Floats32, Samples
 from reviewbot.render.visibility import ViewBuffer

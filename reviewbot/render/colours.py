@@ -70,8 +70,8 @@ _DECODED = linear_from_srgb(np.arange(256)).astype(np.float32)
 
 
 def light_of_image(image: Image) -> Floats32:
-    """(H, W, 3) float32 light of a picture."""
-    return np.asarray(_DECODED[image])
+    """(H, W, 3) float32 light of a picture, or of values in any other order."""
+    return np.asarray(_DECODED.take(image))
 
 
 def light_of(colour: Rgb) -> Floats32:

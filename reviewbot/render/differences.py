@@ -95,19 +95,15 @@ def with_flip(
     before_mask: BoolArray,
     after_mask: BoolArray,
 ) -> ViewDifference:
-    """The same with its FLIP figures (Andersson et al. 2020), where SSIM shows a difference and the
-    optional package is there."""
+    """The same with its FLIP figures (Andersson et al. 2020), where SSIM shows a difference."""
     if not difference.ssim < SAME_SSIM:
         return difference
     union = before_mask | after_mask
     box = _box(union, _MARGIN)
     area, old, new = union[box], before[box], after[box]
     near = _box((old != new).any(axis=2), _FLIP_MARGIN)
-    found = flip_map(old[near], new[near])
-    if found is None:
-        return difference
     flip = np.zeros(area.shape, dtype=np.float32)
-    flip[near] = found
+    flip[near] = flip_map(old[near], new[near])
     seen = flip[area]
     return replace(difference, flip=float(seen.mean()), flip_worst=float(np.percentile(seen, 99)))
 

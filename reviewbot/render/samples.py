@@ -43,7 +43,7 @@ class Samples:
 
     @property
     def footprint(self) -> Floats32:
-        """(S, 2, 3) how `bary` changes by one pixel along x and along y; worked out at each call."""
+        """(S, 2, 3) how `bary` changes by one pixel along x and along y; made at each call."""
         footprint = np.empty((2, 3, len(self.plane)), dtype=np.float32)
         for axis in (0, 1):
             for k in (0, 1):

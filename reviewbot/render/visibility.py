@@ -28,7 +28,9 @@ S = TypeVar("S", bound=np.generic)
 _CREASE_COSINE = 0.97  # shading normals of neighbouring pixels 14 degrees apart: an edge to smooth
 _MIDDLE = 4
 _LEAST_AREA = np.float32(1e-9)  # of a triangle in the picture, twice, in pixels
-_ACROSS, _DOWN = np.array([(0.25, 0.75, 0.25, 0.75, 0.5), (0.25, 0.25, 0.75, 0.75, 0.5)], np.float32)
+_ACROSS, _DOWN = np.array(
+    [(0.25, 0.75, 0.25, 0.75, 0.5), (0.25, 0.25, 0.75, 0.75, 0.5)], np.float32
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,13 +141,16 @@ def render_view(
     """
     middle = _middle_hits(camera, backend, size, known)
     hit = np.flatnonzero(middle >= 0).astype(np.int32)
-    once = _sampled(scene, camera, size, middle.take(hit), hit, np.full_like(hit, _MIDDLE))
+    middles = np.full_like(hit, _MIDDLE)
+    once = _sampled(scene, camera, size, triangle=middle[hit], pixel=hit, place=middles)
     normals, is_back = _shading(scene, camera, once)
     edges = _edge_pixels(scene, camera, size, once, normals)
     quarter = _quarter_hits(camera, backend, size, edges, known)
     seen = quarter.reshape(-1)
     struck = np.flatnonzero(seen >= 0).astype(np.int32)
-    four = _sampled(scene, camera, size, seen[struck], edges[struck // 4], struck % 4)
+    four = _sampled(
+        scene, camera, size, triangle=seen[struck], pixel=edges[struck // 4], place=struck % 4
+    )
     four_normals, four_back = _shading(scene, camera, four)
     keep = np.ones(size * size, dtype=bool)
     keep[edges] = False
@@ -235,6 +240,7 @@ def _sampled(
     scene: Scene,
     camera: Camera,
     size: int,
+    *,
     triangle: IndexArray,
     pixel: IndexArray,
     place: IndexArray,

@@ -13,7 +13,7 @@ from shapes import cube, grid, model, sphere
 
 from reviewbot.measure.examine import examine
 from reviewbot.mesh import Model
-from reviewbot.render import flip, looks
+from reviewbot.render import looks
 from reviewbot.render.album import Album, draw_album
 from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.scene import build_scene
@@ -25,12 +25,6 @@ from reviewbot.settings import Settings
 
 pytestmark = pytest.mark.usefixtures("renderer")
 SMALL = AlbumSettings(title="prop.obj", views=4, size=96, texture_size=256)
-
-
-@pytest.fixture(autouse=True)
-def _no_flip(monkeypatch: pytest.MonkeyPatch) -> None:
-    """It is checked by itself, and takes most of the time of pictures this small."""
-    monkeypatch.setattr(flip, "_evaluate", lambda: None)
 
 
 ALWAYS = {"strip", "turntable", "turntable-frames", "top-bottom"}
