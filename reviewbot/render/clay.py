@@ -26,7 +26,6 @@ _LIGHTS = (
 )
 # Radius of the blur and depth of full shade, both as shares of the picture; strength.
 _HOLLOWS = ((0.035, 0.08, 0.30), (0.010, 0.02, 0.22))
-_SMOOTH = 5.0  # pixels: standard deviation of a blur that leaves nothing finer to be seen
 _SKY, _GROUND = np.array([0.30, 0.32, 0.35]), np.array([0.13, 0.12, 0.115])
 _GLOSS, _GLOSS_POWER = 0.27, 22.0
 
@@ -125,22 +124,15 @@ def _doubled(picture: Floats32) -> Floats32:
     return picture
 
 
-def _halved(picture: Floats32) -> Floats32:
-    """(H / 2, W / 2) sums over blocks of four."""
-    rows = picture[::2] + picture[1::2]
-    return rows[:, ::2] + rows[:, 1::2]
-
-
 def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32, npt.NDArray[np.intp]]:
     """A depth in each block of four pixels, 0 where nothing is seen, and 1 where anything is.
 
-    Only the blocks that hold something and one or two more all round, so that both sides are even;
-    and where each sample lies in the same picture doubled.
+    Only the blocks that hold something and one more all round; and where each sample lies in the
+    same picture doubled.
     """
     row, column = np.divmod(samples.pixel, np.int32(samples.width))
     top, left = (max(int(line.min()) // 2 - 1, 0) for line in (row, column))
-    bottom, right = (int(line.max()) // 2 + 2 for line in (row, column))
-    height, width = (bottom - top + 1) // 2 * 2, (right - left + 1) // 2 * 2
+    height, width = int(row.max()) // 2 + 2 - top, int(column.max()) // 2 + 2 - left
     row -= 2 * top
     column -= 2 * left
     block = ((row // 2) * width + column // 2).astype(np.intp)
@@ -154,9 +146,6 @@ def _depth_picture(samples: Samples) -> tuple[Floats32, Floats32, npt.NDArray[np
 def _blurred(depth: Floats32, seen: Floats32, radius: float) -> Floats32:
     """Mean depth within a radius, in pixels of the full picture, of what is seen there."""
     sigma = max(radius / 2, 0.5)
-    if sigma > _SMOOTH:
-        # So wide a blur looks the same of a picture half as large, and takes an eighth of the time.
-        return _doubled(_blurred(_halved(depth), _halved(seen), radius / 2))
 
     def blurred(picture: Floats32) -> Floats32:
         found = ndimage.gaussian_filter(picture, sigma, truncate=2.5, mode="constant")
