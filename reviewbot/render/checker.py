@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reviewbot.mesh import BoolArray
+from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.clay import hatch
 from reviewbot.render.colours import Rgb, light_of
 from reviewbot.render.samples import Floats32
@@ -36,15 +36,20 @@ def checker_light(view: ViewBuffer, shade: Floats32, *, cells: float) -> Floats3
     Mirrored faces are hatched, unmapped ones grey and hatched crosswise.
     """
     mapped, place, footprint = uv_footprints(view)
-    board = _board_light(place * np.float32(cells), footprint * np.float32(cells))
-    width = view.samples.width
-    pixel = view.samples.pixel
-    mirrored = is_mirrored(view, footprint) & mapped
-    striped = hatch(pixel, width)
-    board = np.where((mirrored & striped)[:, None], board * np.float32(0.35), board)
-    crossed = striped ^ hatch(pixel, width, falling=True)
-    grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
-    return np.where(mapped[:, None], board, grey) * shade[:, None]
+    board = _board_light(place * np.float32(cells), footprint * np.float32(cells)).T
+    samples = view.samples
+    striped = is_mirrored(view, footprint) & mapped & hatch(samples.pixel, samples.width)
+    board *= np.where(striped, np.float32(0.35) * shade, shade)
+    bare = np.flatnonzero(~mapped)
+    board[:, bare] = unmapped_light(samples.pixel[bare], samples.width) * shade[bare]
+    return board.T
+
+
+def unmapped_light(pixel: IndexArray, width: int) -> Floats32:
+    """(3, N) light of samples without UVs in pixels of a picture: grey, hatched crosswise."""
+    crossed = hatch(pixel, width) ^ hatch(pixel, width, falling=True)
+    strength = np.where(crossed, np.float32(1), np.float32(0.6))
+    return light_of(UNMAPPED)[:, None] * strength
 
 
 def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:
@@ -54,26 +59,30 @@ def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:
              [:, 0] the step of one pixel along x, [:, 1] along y
     """
     samples, scene = view.samples, view.scene
-    index = scene.uv[samples.triangle]
+    index = scene.uv.take(samples.triangle, axis=0)
     mapped = index[:, 0] >= 0
     place = np.zeros((2, len(index)), dtype=np.float32)
     footprint = np.zeros((2, 2, len(index)), dtype=np.float32)
-    for axis in range(2 if len(scene.uvs) else 0):
-        values = scene.uvs[:, axis].astype(np.float32)
-        for k in range(3):
-            corner = np.where(mapped, values[index[:, k]], np.float32(0))
-            place[axis] += samples.bary[:, k] * corner
+    if not len(scene.uvs):
+        return mapped, place.T, footprint.transpose(2, 0, 1)
+    first, second, third = (scene.uvs.take(index[:, k], axis=0) for k in range(3))
+    slopes = samples.slopes.take(samples.plane, axis=-1)
+    for axis in (0, 1):
+        place[axis] = first[:, axis]
+        for k, corner in ((0, second), (1, third)):
+            side = (corner[:, axis] - first[:, axis]).astype(np.float32)
+            place[axis] += samples.bary[:, k + 1] * side
             for step in (0, 1):
-                footprint[step, axis] += samples.footprint[:, step, k] * corner
+                footprint[step, axis] += slopes[k, step] * side
+    bare = np.flatnonzero(~mapped)
+    place[:, bare], footprint[..., bare] = 0, 0
     return mapped, place.T, footprint.transpose(2, 0, 1)
 
 
 def is_mirrored(view: ViewBuffer, footprint: Floats32) -> BoolArray:
     """(S,) bool: the UVs run clockwise where the face, seen from outside, runs the other way."""
     turn = footprint[:, 0, 0] * footprint[:, 1, 1] - footprint[:, 0, 1] * footprint[:, 1, 0]
-    fx, fy = view.samples.footprint[:, 0], view.samples.footprint[:, 1]
-    facing = fx[:, 1] * fy[:, 2] - fx[:, 2] * fy[:, 1]
-    return np.asarray(turn * facing < 0)
+    return np.asarray((turn != 0) & ((turn < 0) == view.samples.is_clockwise))
 
 
 def cells_for(views: Sequence[ViewBuffer], *, texture_size: int, pixels: float = 11.0) -> int:
@@ -99,10 +108,13 @@ def cells_for(views: Sequence[ViewBuffer], *, texture_size: int, pixels: float =
 def _board_light(place: Floats32, footprint: Floats32) -> Floats32:
     """(S, 3) light of the board at a place in cells, averaged over a footprint in cells."""
     width = filter_width(footprint)
-    dark = board_darkness(place, width)[:, None]
-    light = light_of(LIGHT_CELL) * (1 - dark) + light_of(DARK_CELL) * dark
-    flown = _pennant_cover(place, width)[:, None]
-    return np.asarray(light * (1 - flown) + light_of(PENNANT) * flown, dtype=np.float32)
+    dark, flown = board_darkness(place, width), _pennant_cover(place, width)
+    light = np.empty((3, len(dark)), dtype=np.float32)
+    tones = (light_of(colour) for colour in (LIGHT_CELL, DARK_CELL, PENNANT))
+    for k, (pale, deep, pennant) in enumerate(zip(*tones, strict=True)):
+        light[k] = pale + (deep - pale) * dark
+        light[k] += flown * (pennant - light[k])
+    return light.T
 
 
 def filter_width(footprint: Floats32) -> Floats32:
@@ -110,7 +122,7 @@ def filter_width(footprint: Floats32) -> Floats32:
 
     A pixel covers a parallelogram; along each axis its variance is the sum over its two sides.
     """
-    width = np.hypot(footprint[:, 0], footprint[:, 1])
+    width = np.sqrt(footprint[:, 0] ** 2 + footprint[:, 1] ** 2)
     return np.asarray(np.maximum(width, np.float32(1e-5)), dtype=np.float32)
 
 
@@ -131,21 +143,24 @@ def _mean_square_wave(at: Floats32, width: Floats32) -> Floats32:
 
 
 def _wave_integral(at: Floats32) -> Floats32:
-    return np.asarray(1 - np.abs(np.mod(at, np.float32(2)) - 1), dtype=np.float32)
+    within = at - 2 * np.floor(at * np.float32(0.5))
+    return np.asarray(1 - np.abs(within - 1), dtype=np.float32)
 
 
 def _pennant_cover(place: Floats32, width: Floats32) -> Floats32:
     """(S,) share covered by a pennant: in every fourth cell, gone where cells are too fine."""
-    cell = np.floor(place)
-    flies = (np.mod(cell[:, 0], 2) == 0) & (np.mod(cell[:, 1], 2) == 0)
-    x, y = (place - cell).T
-    reach = np.sqrt(width[:, 0] * width[:, 1])
+    pair = np.floor(place * np.float32(0.5)) * 2
+    within = place - pair
+    rows = np.flatnonzero((within[:, 0] < 1) & (within[:, 1] < 1))
+    x, y = within.T.take(rows, axis=1)
+    across, down = width.T.take(rows, axis=1)
     (left, low), (right, high) = _POLE
     pole = np.maximum(np.maximum(left - x, x - right), np.maximum(low - y, y - high))
     distance = np.minimum(pole, _flag_distance(x, y))
-    cover = np.clip(0.5 - distance / reach, 0, 1)
-    seen = np.clip(1.6 - 4.0 * np.maximum(width[:, 0], width[:, 1]), 0, 1)
-    return np.where(flies, cover * seen, np.float32(0)).astype(np.float32)
+    cover = np.zeros(len(place), dtype=np.float32)
+    cover[rows] = np.clip(0.5 - distance / np.sqrt(across * down), 0, 1)
+    cover[rows] *= np.clip(1.6 - 4.0 * np.maximum(across, down), 0, 1)
+    return cover
 
 
 def _flag_distance(x: Floats32, y: Floats32) -> Floats32:

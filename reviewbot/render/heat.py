@@ -72,8 +72,10 @@ def colours_of(scale: HeatScale, share: FloatArray) -> Floats32:
     light = scale_light(scale.colours, share)
     if not scale.is_quiet_at_low:
         return light
-    come_in = np.clip(np.nan_to_num(share) / _QUIET, 0, 1).astype(np.float32)[:, None]
-    return np.asarray(light_of(PALE) * (1 - come_in) + light * come_in, dtype=np.float32)
+    come_in = np.clip(np.nan_to_num(share) / _QUIET, 0, 1).astype(np.float32)
+    for k, pale in enumerate(light_of(PALE)):
+        light[:, k] = pale + (light[:, k] - pale) * come_in
+    return light
 
 
 def heat_light(
@@ -86,8 +88,8 @@ def heat_light(
     offsets = np.cumsum([0, *(len(values) for values in face_values)])
     flat = np.concatenate([np.empty(0), *face_values])
     triangle = view.samples.triangle
-    face = offsets[view.scene.part[triangle]] + view.scene.face[triangle]
-    values = flat[face] if len(flat) else np.full(len(face), np.nan)
+    face = offsets.take(view.scene.part.take(triangle)) + view.scene.face.take(triangle)
+    values = flat.take(face) if len(flat) else np.full(len(face), np.nan)
     return tinted_light(view, shade, values, scale)
 
 
@@ -107,8 +109,10 @@ def tinted_light(
     view: ViewBuffer, shade: Floats32, values: FloatArray, scale: HeatScale
 ) -> Floats32:
     """(S, 3) float32 light by a value at each sample, (S,); shade (S,) as of `clay.form_shade`."""
-    share = share_on(scale, values)
-    light = colours_of(scale, share)
-    crossed = hatch(view.samples.pixel, view.samples.width)
-    grey = light_of(UNMAPPED) * np.where(crossed, np.float32(1), np.float32(0.6))[:, None]
-    return np.where(np.isnan(values)[:, None], grey, light) * shade[:, None]
+    light = colours_of(scale, share_on(scale, values)).T
+    bare = np.flatnonzero(np.isnan(values))
+    crossed = hatch(view.samples.pixel[bare], view.samples.width)
+    grey = np.where(crossed, np.float32(1), np.float32(0.6))
+    light[:, bare] = light_of(UNMAPPED)[:, None] * grey
+    light *= shade
+    return light.T
