@@ -102,7 +102,7 @@ def scale_table(name: ScaleName) -> Floats32:
 def scale_light(name: ScaleName, share: npt.NDArray[np.floating]) -> Floats32:
     """(N, 3) light for shares of 0 to 1 along a scale; what lies outside takes the end's colour."""
     index = (np.clip(np.nan_to_num(share), 0, 1) * 255 + 0.5).astype(np.intp)
-    return np.ascontiguousarray(scale_table(name).T).take(index, axis=1).T
+    return np.asarray(np.ascontiguousarray(scale_table(name).T).take(index, axis=1).T)
 
 
 def _stops(text: str) -> FloatArray:

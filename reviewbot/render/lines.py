@@ -37,9 +37,7 @@ def draw_lines(
     if not len(segments):
         return light
     size = view.samples.height
-    x, y, depth, along = _stepped(view, segments, size)
-    shown = _dashes(along, style)
-    x, y, depth = x[shown], y[shown], depth[shown]
+    x, y, depth = _stepped(view, segments, size, style)
     hidden = _is_hidden(view.samples, x, y, depth, view.camera.span / size)
     drawn = light.copy()
     for some, strength in ((hidden, style.hidden_share), (~hidden, 1.0)):
@@ -58,7 +56,7 @@ def over(light: Floats32, cover: Floats32, colour: Rgb) -> Floats32:
 def lay(light: Floats32, cover: Floats32, colour: Rgb) -> None:
     """The same on the picture (H, W, 3) itself, where it is drawn on many times."""
     flat, share = light.reshape(-1, 3), cover.reshape(-1)
-    touched = np.flatnonzero(share)
+    touched = np.flatnonzero(share != 0)
     some = share[touched, None]
     flat[touched] = flat[touched] * (1 - some) + light_of(colour) * some
 
@@ -109,9 +107,9 @@ def _blocks(fine: BoolArray, height: int, width: int) -> Floats32:
 
 
 def _stepped(
-    view: ViewBuffer, segments: FloatArray, size: int
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Places along the segments, a third of a pixel apart: x, y, depth, and length run so far."""
+    view: ViewBuffer, segments: FloatArray, size: int, style: LineStyle
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Places along the segments, a third of a pixel apart, where the line is drawn: x, y, depth."""
     ends = projected(view.camera, segments.reshape(-1, 3), size).reshape(-1, 2, 3)
     start, step = ends[:, 0], ends[:, 1] - ends[:, 0]
     length = np.hypot(step[:, 0], step[:, 1])
@@ -119,16 +117,13 @@ def _stepped(
     owner = np.repeat(np.arange(len(segments)), count)
     first = np.repeat(np.cumsum(count) - count, count)
     share = (np.arange(len(owner)) - first) / np.maximum(count[owner] - 1, 1)
-    place = start[owner] + share[:, None] * step[owner]
-    run = runs(segments) * (size / view.camera.span)
-    along = run[owner, 0] + share * (run[owner, 1] - run[owner, 0])
-    return place[:, 0], place[:, 1], place[:, 2], along
-
-
-def _dashes(along: FloatArray, style: LineStyle) -> BoolArray:
-    if style.dash <= 0:
-        return np.ones(len(along), dtype=bool)
-    return np.asarray(np.mod(along, style.dash + style.gap) < style.dash)
+    if style.dash > 0:
+        run = runs(segments) * (size / view.camera.span)
+        along = run[owner, 0] + share * (run[owner, 1] - run[owner, 0])
+        shown = np.mod(along, style.dash + style.gap) < style.dash
+        owner, share = owner[shown], share[shown]
+    x, y, depth = (start[owner, k] + share * step[owner, k] for k in range(3))
+    return x, y, depth
 
 
 def runs(segments: FloatArray) -> FloatArray:
