@@ -9,6 +9,7 @@ from typing import Literal, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.geometry.rows import lowest_and_highest
 from reviewbot.mesh import FloatArray
 from reviewbot.render.samples import Scene
 
@@ -61,12 +62,12 @@ def framing(*scenes: Scene, up: UpAxis = "y") -> Frame:
     used = np.concatenate([np.empty((0, 3)), *(seen_points(scene) for scene in scenes)])
     if not len(used):
         return Frame(centre=np.zeros(3), span=1.0, up=up)
-    low, high = used.min(axis=0), used.max(axis=0)
+    low, high = lowest_and_highest(used)
     centre = 0.5 * low + 0.5 * high
     height_axis = 1 if up == "y" else 2
-    height = np.abs(used[:, height_axis] - centre[height_axis])
-    around = np.delete(used - centre, height_axis, axis=1)
-    reach = np.sqrt(np.einsum("ij,ij->i", around, around))
+    offsets = [used[:, axis] - centre[axis] for axis in range(3)]
+    height = np.abs(offsets.pop(height_axis))
+    reach = np.sqrt(offsets[0] ** 2 + offsets[1] ** 2)
     tilt = np.radians(ELEVATION_DEGREES)
     half = max(float(reach.max()), float((height * np.cos(tilt) + reach * np.sin(tilt)).max()))
     return Frame(centre=centre, span=2 * half * MARGIN if half > 0 else 1.0, up=up)
@@ -75,8 +76,8 @@ def framing(*scenes: Scene, up: UpAxis = "y") -> Frame:
 def seen_points(scene: Scene) -> FloatArray:
     """(N, 3) the points that some triangle stands on: stray ones are not seen, and do not count."""
     used = np.zeros(len(scene.points), dtype=bool)
-    used[scene.triangles.reshape(-1)] = True
-    return np.asarray(scene.points[used])
+    used[scene.triangles.reshape(-1).astype(np.intp)] = True
+    return scene.points if used.all() else np.asarray(scene.points[used])
 
 
 def turntable(

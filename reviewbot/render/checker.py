@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, IndexArray
 from reviewbot.render.clay import hatch
 from reviewbot.render.colours import Rgb, light_of
@@ -59,13 +60,13 @@ def uv_footprints(view: ViewBuffer) -> tuple[BoolArray, Floats32, Floats32]:
              [:, 0] the step of one pixel along x, [:, 1] along y
     """
     samples, scene = view.samples, view.scene
-    index = scene.uv.take(samples.triangle, axis=0)
+    index = rows_at(scene.uv, samples.triangle)
     mapped = index[:, 0] >= 0
     place = np.zeros((2, len(index)), dtype=np.float32)
     footprint = np.zeros((2, 2, len(index)), dtype=np.float32)
     if not len(scene.uvs):
         return mapped, place.T, footprint.transpose(2, 0, 1)
-    first, second, third = (scene.uvs.take(index[:, k], axis=0) for k in range(3))
+    first, second, third = (rows_at(scene.uvs, index[:, k]) for k in range(3))
     slopes = samples.slopes.take(samples.plane, axis=-1)
     for axis in (0, 1):
         place[axis] = first[:, axis]

@@ -68,7 +68,7 @@ def view_difference(
     if at is not None:
         at = (at[0] + box[1].start, at[1] + box[0].start)
     similarity = np.ones(area.shape, dtype=np.float32)
-    differs = (old != new).any(axis=2)
+    differs = _differing(old, new)
     if area.any() and differs.any():
         near = _box(differs, _SSIM_MARGIN)
         similarity[near] = ssim_map(grey(old[near]), grey(new[near]))
@@ -101,7 +101,7 @@ def with_flip(
     union = before_mask | after_mask
     box = _box(union, _MARGIN)
     area, old, new = union[box], before[box], after[box]
-    near = _box((old != new).any(axis=2), _FLIP_MARGIN)
+    near = _box(_differing(old, new), _FLIP_MARGIN)
     flip = np.zeros(area.shape, dtype=np.float32)
     flip[near] = flip_map(old[near], new[near])
     seen = flip[area]
@@ -129,6 +129,12 @@ def differences_of(
         for k, again in zip(worst, pool.map(flipped, worst), strict=True):
             found[k] = again
     return tuple(found)
+
+
+def _differing(before: Image, after: Image) -> BoolArray:
+    """(H, W) bool: pixels of two pictures that are not the very same."""
+    red, green, blue = (before[..., k] != after[..., k] for k in range(3))
+    return np.asarray(red | green | blue)
 
 
 def grey(image: Image) -> Floats32:
@@ -176,7 +182,9 @@ def outline_displacement(
     before_line, after_line = outline(before), outline(after)
     worst, at = 0.0, None
     for line, other in ((after_line, before_line), (before_line, after_line)):
-        places = np.argwhere(line)
+        places = np.argwhere(line & ~other)
+        if not len(places):
+            continue
         distance = np.asarray(cKDTree(np.argwhere(other)).query(places)[0])
         far = int(distance.argmax())
         if distance[far] > worst:

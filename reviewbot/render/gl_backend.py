@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 import numpy as np
 
 from reviewbot.errors import RendererUnavailableError
+from reviewbot.geometry.rows import lowest_and_highest
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.camera import GRID_SHIFT, Camera, seen_points
 from reviewbot.render.samples import Scene
@@ -69,8 +70,7 @@ class GlBackend:
         self._traced = scene.traced
         triangles = scene.triangles[self._traced]
         used = seen_points(scene)
-        low = used.min(axis=0) if len(used) else np.zeros(3)
-        high = used.max(axis=0) if len(used) else np.zeros(3)
+        low, high = lowest_and_highest(used) if len(used) else np.zeros((2, 3))
         self._middle = 0.5 * low + 0.5 * high
         self._scale = float(np.linalg.norm(0.5 * high - 0.5 * low)) or 1.0
         points = ((scene.points - self._middle) / self._scale).astype(np.float32)

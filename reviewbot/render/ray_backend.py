@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 
 from reviewbot.geometry.rays import shared_rays
+from reviewbot.geometry.rows import lowest_and_highest
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.camera import Camera, picture_plane, projected, seen_points
 from reviewbot.render.samples import Floats32, Scene
@@ -63,7 +64,6 @@ class RayBackend:
 
 def _box_corners(scene: Scene) -> FloatArray:
     points = seen_points(scene)
-    low = points.min(axis=0) if len(points) else np.zeros(3)
-    high = points.max(axis=0) if len(points) else np.zeros(3)
+    low, high = lowest_and_highest(points) if len(points) else np.zeros((2, 3))
     choice = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
-    return np.where(choice == 0, low, high)
+    return np.asarray(np.where(choice == 0, low, high), dtype=np.float64)

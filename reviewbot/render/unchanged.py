@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.camera import Camera, projected, turned
 from reviewbot.render.samples import Scene
@@ -79,8 +80,8 @@ def _same_places(before: Scene, after: Scene, old: slice, new: slice) -> BoolArr
     """(N,) bool: rows of triangles whose corners are the very same points in both."""
     same = np.ones(old.stop - old.start, dtype=bool)
     for k in range(3):
-        here = before.points.take(before.triangles[old, k], axis=0)
-        there = after.points.take(after.triangles[new, k], axis=0)
+        here = rows_at(before.points, before.triangles[old, k])
+        there = rows_at(after.points, after.triangles[new, k])
         for axis in range(3):
             same &= here[:, axis] == there[:, axis]
     return same
@@ -92,6 +93,6 @@ def _boxes(scene: Scene, wanted: BoolArray) -> tuple[FloatArray, FloatArray]:
     if not len(rows):
         return np.empty((0, 3)), np.empty((0, 3))
     run = -(-len(rows) // _BOXES)
-    points = scene.points.take(scene.triangles.take(rows, axis=0).reshape(-1), axis=0)
+    points = rows_at(scene.points, rows_at(scene.triangles, rows).reshape(-1))
     starts = np.arange(0, len(points), 3 * run)
     return np.minimum.reduceat(points, starts), np.maximum.reduceat(points, starts)

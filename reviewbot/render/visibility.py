@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.cores import thread_count
+from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.backends import Backend
 from reviewbot.render.camera import Camera, picture_middle, projected_steps, turned
@@ -208,8 +209,8 @@ def _planes(scene: Scene, camera: Camera, size: int, seen: IndexArray) -> _Plane
     # A large triangle is seen in runs of samples: one plane a run is quicker than one a triangle.
     new = np.ones(len(seen), dtype=bool)
     np.not_equal(seen[1:], seen[:-1], out=new[1:])
-    rings = scene.triangles.take(seen[new], axis=0)
-    a, b, c = (scene.points.take(rings[:, k], axis=0) for k in range(3))
+    rings = rows_at(scene.triangles, seen[new])
+    a, b, c = (rows_at(scene.points, rings[:, k]) for k in range(3))
     # What lies between the corners is exact enough in single precision once it is subtracted.
     origin = projected_steps(camera, _less(a, camera.centre), size)
     ab, ac = (projected_steps(camera, _less(corner, a), size) for corner in (b, c))
@@ -300,9 +301,9 @@ def _chained(
 def interpolated(samples: Samples, values: Floats32, index: IndexArray) -> Floats32:
     """(S, K) float32 of values (N, K) at the corners (T, 3) of the scene's triangles."""
     result = np.zeros((values.shape[1], len(samples.triangle)), dtype=np.float32)
-    rings = index.take(samples.triangle, axis=0)
+    rings = rows_at(index, samples.triangle)
     for k in range(3):
-        corner = values.take(rings[:, k], axis=0)
+        corner = rows_at(values, rings[:, k])
         for at in range(values.shape[1]):
             result[at] += samples.bary[:, k] * corner[:, at]
     return result.T
