@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_finite
 from reviewbot.measure.face_samples import GENERIC
 from reviewbot.mesh import FloatArray
 

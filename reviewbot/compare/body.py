@@ -10,8 +10,7 @@ import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces
 from reviewbot.geometry.rigid import moved
-from reviewbot.geometry.rows import rows_at
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_at, rows_finite
 from reviewbot.measure.shells import Shells, faces_mapped, find_shells
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part, world_points

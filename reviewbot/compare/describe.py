@@ -24,7 +24,7 @@ from reviewbot.compare.wording import (
 )
 from reviewbot.geometry.polygons import face_centres
 from reviewbot.geometry.rigid import inverse, is_reflected, moved, scale_of, turn_of
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_finite
 from reviewbot.mesh import FloatArray, IndexArray
 
 SIZE_NOISE = 1e-4

@@ -20,9 +20,8 @@ from reviewbot.compare.match import same_index_places
 from reviewbot.compare.uv_places import UV_SAME, corner_uvs
 from reviewbot.geometry.polygons import next_corners, previous_corners
 from reviewbot.geometry.rigid import inverse, moved, scale_of
-from reviewbot.geometry.rows import rows_at, rows_where
+from reviewbot.geometry.rows import rows_at, rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Names = npt.NDArray[np.int64]

@@ -9,8 +9,7 @@ import numpy as np
 from reviewbot.compare.body import Body, body_of
 from reviewbot.compare.uv_places import corner_uvs
 from reviewbot.geometry.polygons import corners_of
-from reviewbot.geometry.rows import rows_where
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.measure.shells import find_shells
 from reviewbot.mesh import FloatArray, IndexArray, Part
 

@@ -14,9 +14,8 @@ import numpy as np
 from reviewbot.compare.attributes import MaterialChange
 from reviewbot.compare.body import Body
 from reviewbot.geometry.polygons import face_centres, newell_vectors
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_few, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, IndexArray
 
 NEAREST = 12  # old faces that lie where a new one lies

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from reviewbot.compare.body import Body
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_few, nearest_within, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 NOISE = 2e-3  # descriptors that differ by less are alike

@@ -11,9 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.compare.body import Body
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_few, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import FloatArray, IndexArray
 
 ROUNDS = 10

@@ -18,8 +18,7 @@ from reviewbot.compare.polygons import Keys, Rounds, place_keys, same_faces, wou
 from reviewbot.compare.uv_places import uv_rounds
 from reviewbot.compare.walk import Known, Web, seed, take_faces, walk, web_of
 from reviewbot.geometry.polygons import corners_of, next_corners
-from reviewbot.geometry.rows import rows_where
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.mesh import BoolArray, IndexArray
 
 ORDER_SHARE = 0.9  # of faces that must be drawn on the same indices for the order to count

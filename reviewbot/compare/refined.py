@@ -13,9 +13,8 @@ from reviewbot.compare.polygons import Rounds, same_faces
 from reviewbot.compare.steps import steps
 from reviewbot.geometry.catmull_clark import step_over
 from reviewbot.geometry.edges import edges_of
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 

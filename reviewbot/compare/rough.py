@@ -21,9 +21,9 @@ from reviewbot.geometry.rigid import (
     signed_axes,
     similarity,
 )
+from reviewbot.geometry.rows import rows_finite
 from reviewbot.geometry.surface_distance import distance_to_surface
 from reviewbot.geometry.triangles import triangulate
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.measure.surface import extent
 from reviewbot.mesh import FloatArray
 

@@ -23,9 +23,8 @@ from reviewbot.compare.grown import (
 from reviewbot.compare.moved_edges import supposed_pairs
 from reviewbot.compare.recut import Recut, recut_before_step
 from reviewbot.compare.steps import steps
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_within, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 MORE = 1.5  # times as many places as before, at the least: a step adds one an edge and one a face

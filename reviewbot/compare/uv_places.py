@@ -6,10 +6,10 @@ import numpy as np
 
 from reviewbot.compare.body import Body
 from reviewbot.compare.polygons import Rounds
+from reviewbot.geometry.exact import exact_places
 from reviewbot.geometry.polygons import corners_of
 from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.twins import shared_places
-from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import FloatArray, IndexArray
 
 UV_SAME = 2e-5  # of a tile: finer differences are rounding

@@ -9,7 +9,7 @@ import numpy as np
 
 from reviewbot.demo.packing import pack
 from reviewbot.demo.shapes import Piece
-from reviewbot.geometry.weld import exact_places
+from reviewbot.geometry.exact import exact_places
 from reviewbot.mesh import FloatArray, Part
 
 

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from reviewbot.geometry.weld import exact_places
+from reviewbot.geometry.exact import exact_places
 from reviewbot.mesh import FloatArray, IndexArray
 
 

@@ -21,8 +21,7 @@ import numpy.typing as npt
 
 from reviewbot.cores import thread_count
 from reviewbot.errors import RendererUnavailableError
-from reviewbot.geometry.rows import lowest_and_highest
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import lowest_and_highest, rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Floats32 = npt.NDArray[np.float32]

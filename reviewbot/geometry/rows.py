@@ -28,3 +28,11 @@ def rows_at(values: Rows, index: npt.NDArray[np.integer[Any]]) -> Rows:
 def lowest_and_highest(values: FloatArray) -> FloatArray:
     """(2, K) of each column of (N, K), N above 0: one by one, many times as fast as all at once."""
     return np.array([[column.min() for column in values.T], [column.max() for column in values.T]])
+
+
+def rows_finite(values: FloatArray) -> BoolArray:
+    """(N,) bool: neither nan nor infinity in the row. Columns are faster here than rows."""
+    finite = np.ones(len(values), dtype=bool)
+    for column in range(values.shape[1]):
+        finite &= np.isfinite(values[:, column])
+    return finite

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_finite, rows_where
 from reviewbot.geometry.twins import nearest_few, tree_of
-from reviewbot.geometry.weld import rows_finite
 from reviewbot.mesh import FloatArray, IndexArray
 
 SAMPLES = 30_000

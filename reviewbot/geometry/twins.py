@@ -6,8 +6,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from reviewbot.geometry.groups import joined_labels
-from reviewbot.geometry.rows import rows_where
-from reviewbot.geometry.weld import places_within, rows_finite
+from reviewbot.geometry.rows import rows_finite, rows_where
+from reviewbot.geometry.weld import places_within
 from reviewbot.mesh import FloatArray, IndexArray
 
 RIVALS = 3  # nearest rows that are weighed against each other

@@ -8,10 +8,8 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from reviewbot.geometry.exact import exact_places
-from reviewbot.geometry.rows import rows_at
-from reviewbot.mesh import BoolArray, FloatArray, IndexArray
-
-__all__ = ["exact_places", "places_within", "rows_finite"]
+from reviewbot.geometry.rows import rows_at, rows_finite
+from reviewbot.mesh import FloatArray, IndexArray
 
 
 def places_within(values: FloatArray, tolerance: float) -> IndexArray:
@@ -36,14 +34,6 @@ def places_within(values: FloatArray, tolerance: float) -> IndexArray:
     )
     _, label = connected_components(graph, directed=False)
     return np.asarray(label[place], dtype=np.int32)
-
-
-def rows_finite(values: FloatArray) -> BoolArray:
-    """(N,) bool: neither nan nor infinity in the row. Columns are faster here than rows."""
-    finite = np.ones(len(values), dtype=bool)
-    for column in range(values.shape[1]):
-        finite &= np.isfinite(values[:, column])
-    return finite
 
 
 # Along each of these directions points of a regular grid fall apart; no meaning beyond that.

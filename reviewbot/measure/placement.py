@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.rows import lowest_and_highest
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import lowest_and_highest, rows_finite
 from reviewbot.mesh import FloatArray
 
 IDENTITY_TOLERANCE = 1e-6  # of a matrix entry: rounding of the export

@@ -9,7 +9,7 @@ import numpy as np
 from reviewbot.geometry.edges import Edges, paired_sides
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.polygons import corner_faces, next_corners
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_finite
 from reviewbot.measure.surface import Surface, surface_of
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 

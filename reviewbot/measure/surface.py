@@ -8,8 +8,8 @@ import numpy as np
 
 from reviewbot.geometry.edges import Edges, edges_of
 from reviewbot.geometry.polygons import face_centres, newell_vectors, next_corners
-from reviewbot.geometry.rows import lowest_and_highest, rows_at
-from reviewbot.geometry.weld import places_within, rows_finite
+from reviewbot.geometry.rows import lowest_and_highest, rows_at, rows_finite
+from reviewbot.geometry.weld import places_within
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part, world_points
 
 PLACE_TOLERANCE = 1e-6  # of the part's size: finer differences are rounding of the export

@@ -8,7 +8,7 @@ import numpy as np
 
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.ranges import ranges
-from reviewbot.geometry.weld import rows_finite
+from reviewbot.geometry.rows import rows_finite
 from reviewbot.measure.surface import PLACE_TOLERANCE, Surface
 from reviewbot.mesh import BoolArray, IndexArray, Part
 

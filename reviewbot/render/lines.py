@@ -8,7 +8,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
-from reviewbot.geometry.weld import exact_places
+from reviewbot.geometry.exact import exact_places
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 from reviewbot.render.camera import projected
 from reviewbot.render.colours import Rgb, light_of

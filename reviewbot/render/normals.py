@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from reviewbot.geometry.exact import exact_places
 from reviewbot.geometry.polygons import corner_faces, newell_vectors
 from reviewbot.geometry.rows import rows_at
-from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import FloatArray, IndexArray, Part
 from reviewbot.render.samples import Floats32
 

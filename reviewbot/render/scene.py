@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.geometry.exact import exact_places
 from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.triangles import triangulate
-from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Model, Part, world_points
 from reviewbot.render.normals import shading_normals
 from reviewbot.render.samples import Floats32, Scene

@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from reviewbot.geometry.exact import exact_places
 from reviewbot.geometry.groups import joined_labels, lot_is_mixed, renumbered
-from reviewbot.geometry.weld import exact_places, places_within
+from reviewbot.geometry.weld import places_within
 
 
 def same_partition(first: np.ndarray, second: np.ndarray) -> bool:

@@ -17,8 +17,8 @@ import trimesh
 from readers.fans import fan_corners
 from readers.fbx_files import fbx_file, mesh_text
 
+from reviewbot.geometry.exact import exact_places
 from reviewbot.geometry.polygons import face_areas, signed_areas
-from reviewbot.geometry.weld import exact_places
 from reviewbot.mesh import Model, Part, world_points
 from reviewbot.readers.isolation import IsolatedReader
 
