@@ -145,6 +145,8 @@ def test_the_users_own_folder_is_the_customary_one(tmp_path):
 
 def test_what_finds_kept_reviews_loads_nothing_that_measures():
     loaded = "import sys, reviewbot.runs; print(*sys.modules)"
-    done = subprocess.run([sys.executable, "-c", loaded], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", loaded], capture_output=True, text=True, check=True
+    )
     assert "reviewbot.cache.reviews" in done.stdout.split()
     assert not {"scipy", "skimage", "trimesh"} & set(done.stdout.split())
