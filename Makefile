@@ -35,6 +35,9 @@ $(BIN)/python:
 $(VENV)/.runtime: requirements.txt requirements-build.txt pyproject.toml | $(BIN)/python
 	$(PIP) install --require-hashes -r requirements.txt -r requirements-build.txt
 	$(PIP) install --no-deps --no-build-isolation --editable .
+	@# pip compiles what it copies; what is used where it lies would be compiled at every start, where
+	@# Python is told to write no byte code.
+	$(BIN)/python -m compileall -q reviewbot
 	@touch $@
 
 $(VENV)/.testing: requirements-test.txt $(VENV)/.runtime
