@@ -45,7 +45,7 @@ LATE = {
     "commands": "start-up stays short: each command loads what it needs",
     "making.py": "a review that was kept needs none of what measures and draws",
     "cluster.py": "distributed is optional",
-    "geometry/rays.py": "embreex has no wheel for every machine",
+    "geometry/embree.py": "embreex has no wheel for every machine",
     "render/gl_backend.py": "OpenGL is missing on many machines, and slow to load",
     "readers/fbx.py": "ufbx is optional",
     "readers/usd.py": "usd-core is optional",

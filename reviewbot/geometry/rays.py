@@ -1,4 +1,4 @@
-"""Rays against triangles, through Embree; the one module that knows `embreex`.
+"""Rays against triangles, through Embree.
 
 Embree works in single precision. Each scene is therefore brought to a unit box in double
 precision first, each ray starts just before that box, and distances are worked out again in
@@ -12,7 +12,6 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from functools import cache
 from threading import Lock
 from typing import Any
 
@@ -21,10 +20,9 @@ import numpy.typing as npt
 
 from reviewbot.cores import thread_count
 from reviewbot.errors import RendererUnavailableError
+from reviewbot.geometry.embree import Floats32, Tree, embree_available, plant_tree
 from reviewbot.geometry.rows import lowest_and_highest, rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
-
-Floats32 = npt.NDArray[np.float32]
 
 _ENDLESS = np.float32(1e30)  # a length beyond all that is in the box
 CHUNK = 32768  # rays a task: Embree lets other threads run meanwhile, and caches stay warm
@@ -33,20 +31,9 @@ _AHEAD = (
 )
 
 
-@cache
-def _embree() -> Any:
-    """The two classes of `embreex`, or None where the package or its library is missing."""
-    try:
-        from embreex.mesh_construction import TriangleMesh  # noqa: PLC0415
-        from embreex.rtcore_scene import EmbreeScene  # noqa: PLC0415
-    except (ImportError, OSError):
-        return None
-    return EmbreeScene, TriangleMesh
-
-
 def rays_available() -> bool:
     """Whether rays can be traced on this machine."""
-    return _embree() is not None
+    return embree_available()
 
 
 class RayScene:
@@ -79,13 +66,11 @@ class RayScene:
         return other
 
     def _start(self, points: FloatArray, triangles: IndexArray, workers: int | None) -> None:
-        embree = _embree()
-        if embree is None:
+        if not rays_available():
             raise RendererUnavailableError(
                 "rays need the package 'embreex', which is not on this machine; "
                 "install it or choose --renderer gl"
             )
-        make_scene, make_mesh = embree
         self._workers = workers or thread_count()
         finite, self._kept, self._triangles, used = rows_finite(points), None, triangles, points
         if not finite.all():
@@ -99,11 +84,14 @@ class RayScene:
         self._middle = 0.5 * low + 0.5 * high
         self._scale = float(np.linalg.norm(0.5 * high - 0.5 * low)) or 1.0
         self._unit = (points - self._middle) / self._scale
-        self._scene = make_scene(robust=True)  # fewer leaks at edges, hardly slower
+        self._tree: Tree | None = None
         if len(self._triangles):
-            make_mesh(self._scene, self._unit.astype(np.float32), self._triangles)
-            # The first query builds the tree, and must be alone.
-            self._scene.run(np.zeros((1, 3), np.float32), np.ones((1, 3), np.float32))
+            self._tree = plant_tree(self._unit.astype(np.float32), self._triangles)
+
+    @property
+    def _run(self) -> Any:
+        assert self._tree is not None, "nothing to be met is asked for earlier"
+        return self._tree.run
 
     def parallel_triangles(
         self, corner: FloatArray, steps: FloatArray, across: Floats32, down: Floats32
@@ -130,7 +118,7 @@ class RayScene:
                 line += rows * unit_steps[1, k]
                 line += first[k]
                 places[:, k] = line
-            return np.asarray(self._scene.run(places, toward), dtype=np.int32)
+            return np.asarray(self._run(places, toward), dtype=np.int32)
 
         return self._named(self._chunked(trace, across, down))
 
@@ -205,11 +193,11 @@ class RayScene:
         return np.concatenate(pieces) if pieces else np.empty(0, dtype=np.int32)
 
     def _trace(self, start: FloatArray, along: FloatArray) -> IndexArray:
-        found = self._scene.run(start.astype(np.float32), along.astype(np.float32))
+        found = self._run(start.astype(np.float32), along.astype(np.float32))
         return np.asarray(found, dtype=np.int32)
 
     def _stopped(self, start: Floats32, along: Floats32, reach: Floats32) -> BoolArray:
-        found = self._scene.run(start, along, dists=reach, query="OCCLUDED")
+        found = self._run(start, along, dists=reach, query="OCCLUDED")
         return np.asarray(found >= 0)
 
     def _plane_distances(

@@ -146,8 +146,8 @@ def test_shared_rays_are_built_once_for_the_same_arrays() -> None:
     first = shared_rays(part.points, triangles, workers=1)
     again = shared_rays(part.points.copy(), triangles.copy(), workers=2)
     other = shared_rays(part.points * 2, triangles, workers=1)
-    assert again._scene is first._scene
-    assert other._scene is not first._scene
+    assert again._tree is first._tree
+    assert other._tree is not first._tree
     down = np.array([[0.0, 0.0, -1.0]])
     # Within what 32 faces round a ball of radius 1 lie inside of it.
     assert first.first_hits(10 * -down, down)[1][0] == pytest.approx(9.0, abs=0.02)
