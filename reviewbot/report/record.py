@@ -19,12 +19,15 @@ Measures = dict[Text, float | int | Text | None]
 
 
 class Record(BaseModel):
-    """Frozen, closed, and documented in the JSON Schema by its own docstrings."""
+    """Frozen, closed, and documented in the JSON Schema by its own docstrings.
+
+    pydantic can take those of the fields itself, and then reads the sources again at every start;
+    `json_report` does it where a schema is asked for.
+    """
 
     model_config = ConfigDict(
         frozen=True,
         extra="forbid",
         ser_json_inf_nan="null",
         populate_by_name=True,
-        use_attribute_docstrings=True,
     )
