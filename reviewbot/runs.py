@@ -12,9 +12,6 @@ from itertools import islice
 from pathlib import Path
 from typing import Literal, TypeVar, get_args
 
-from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
 from reviewbot import __version__
 from reviewbot.cache.contact import kept_contact_picture
 from reviewbot.cache.disk import Cache, Place
@@ -38,6 +35,7 @@ from reviewbot.report.verdict import acceptance_remarks, gate_status, report_sum
 from reviewbot.reviews import kept_or_made
 from reviewbot.settings import SETTINGS_FILE, Settings, matches, parse_settings, read_settings
 from reviewbot.spread import Crew, Task, local_crew, memory_budget_mb, results
+from reviewbot.waiting import with_progress
 
 J = TypeVar("J")
 R = TypeVar("R")
@@ -315,24 +313,6 @@ def _cache(options: Options) -> Cache | None:
 
 def _say(line: str) -> None:
     sys.stderr.write(f"reviewbot: {line}\n")
-
-
-def with_progress(reviews: Iterable[AssetReview], count: int, show: bool) -> Iterator[AssetReview]:
-    if not show:
-        yield from reviews
-        return
-    columns = (
-        TextColumn("reviewing"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-        TextColumn("{task.fields[path]}", markup=False),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("", total=count, path="")
-        for review in reviews:
-            progress.update(task, advance=1, path=review.entry.path)
-            yield review
 
 
 def _mesh_files(paths: Sequence[Path], settings: Settings) -> list[Path]:

@@ -5,6 +5,8 @@ code: plumbing commands only, no hook, filter, external diff, text conversion or
 network (a partial clone fetches nothing behind our back), no replaced objects, and no GIT_*
 variable of an outer git. Object ids are the only foreign words that become arguments, apart from
 `resolve`, whose revision stands behind ``--end-of-options``.
+
+GitPython is slow to load and comparing two files needs no git: the first command loads it.
 """
 
 from __future__ import annotations
@@ -20,17 +22,15 @@ from pathlib import Path
 from subprocess import PIPE
 from threading import Lock
 from types import TracebackType
-from typing import Self
-
-# GitPython looks for git when it is imported and fails where there is none; comparing two files
-# needs none, so let the first command say it.
-os.environ.setdefault("GIT_PYTHON_REFRESH", "quiet")
-from git import Git
+from typing import TYPE_CHECKING, Self
 
 from reviewbot.errors import RevisionError
 from reviewbot.history.changes import FILE_MODES, ChangeSet, parse_raw_changes
 from reviewbot.history.commits import Commit, TreeEntry, parse_commit, parse_tree
 from reviewbot.history.paths import visible_text
+
+if TYPE_CHECKING:
+    from git import Git
 
 _FULL_ID = re.compile(r"[0-9a-f]{40}(?:[0-9a-f]{24})?")
 _FOLDER_MODE = b"40000"
@@ -71,6 +71,10 @@ def run_git(folder: Path, *arguments: str, stdin: bytes | None = None) -> GitOut
 
 
 def _start_git(folder: Path, arguments: Iterable[str]) -> Git.AutoInterrupt:
+    # GitPython looks for git when it is imported and fails where there is none: it is said below.
+    os.environ.setdefault("GIT_PYTHON_REFRESH", "quiet")
+    from git import Git  # noqa: PLC0415
+
     git = Git.GIT_PYTHON_GIT_EXECUTABLE or "git"
     if shutil.which(git) is None:
         raise RevisionError("git is not installed here, or not on the PATH")

@@ -22,13 +22,13 @@ from reviewbot.runs import (
     is_included,
     repository_law,
     reviews_of,
-    with_progress,
 )
 from reviewbot.snapshot.period import Asked, Period, find_period
 from reviewbot.snapshot.pictures import with_pictures
 from reviewbot.snapshot.telling import progress_of
 from reviewbot.snapshot.timeline import follow
 from reviewbot.snapshot.trip import Told, jobs_of, told_from, trip_of
+from reviewbot.waiting import with_progress
 
 
 def take_snapshot(repository: Path, asked: Asked, options: Options, *, now: datetime) -> Reviewed:
