@@ -15,7 +15,6 @@ from functools import cache
 from reviewbot.cache.disk import Cache, Place
 from reviewbot.cache.reading import Notebook, Reading
 from reviewbot.history.sources import Histories, Opener, opened
-from reviewbot.intake import Intake
 from reviewbot.jobs import AssetJob, AssetReview
 from reviewbot.render.colours import Image
 from reviewbot.render.picture import Picture
@@ -40,6 +39,8 @@ class Made:
 
 def make_review(job: AssetJob, open_source: Opener = opened, *, place: Place | None = None) -> Made:
     """See `review.review_asset`. place  of measured versions; None to measure all anew"""
+    from reviewbot.intake import Intake
+
     said: list[str] = []
     notes = Notebook(open_source)
     kept = None if place is None else Cache(place=place, say=said.append)

@@ -25,7 +25,7 @@ from reviewbot.history.sources import DiskSource, GitSource, Source
 from reviewbot.jobs import PICTURE_FOLDER, AssetJob, AssetReview, PictureWish
 from reviewbot.making import make_contact_picture, make_review, make_review_in_pool
 from reviewbot.publish.shelf import ImageShelf, Shelf
-from reviewbot.readers.formats import is_mesh_path
+from reviewbot.readers.known import is_mesh_path
 from reviewbot.render.backends import RendererName
 from reviewbot.render.colours import Image
 from reviewbot.render.picture import Picture

@@ -50,6 +50,7 @@ LATE = {
     "waiting.py": "what draws a progress bar is loaded where one is drawn",
     "history/git.py": "GitPython is slow to load, and files on the disk need no git",
     "render/gl_backend.py": "OpenGL is missing on many machines, and slow to load",
+    "readers/formats.py": "native readers are loaded in the process that needs one",
     "readers/fbx.py": "ufbx is optional",
     "readers/usd.py": "usd-core is optional",
 }

@@ -23,7 +23,7 @@ import numpy as np
 import reviewbot
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
-from reviewbot.readers.formats import Lone, require_format
+from reviewbot.readers.known import require_format
 from reviewbot.readers.pictures import PictureRefusedError, Pixels
 from reviewbot.readers.references import ReferenceRefusedError, Siblings, inner_path, no_siblings
 from reviewbot.readers.wire import Head, Message, WireError, receive, send, unpack_model
@@ -78,8 +78,8 @@ class IsolatedReader:
 
     def read(self, data: bytes, *, path: str, siblings: Siblings | None = None) -> Model:
         """As `read_model`; a crash, a hang and a want of memory are MeshReadErrors too."""
-        lone = isinstance(require_format(path).reader, Lone)
-        ask = self._ask_lone if lone else self._ask_shared
+        is_lone = require_format(path).library is not None
+        ask = self._ask_lone if is_lone else self._ask_shared
         try:
             head, blobs = ask({"path": path}, data, siblings or no_siblings)
         except _NoAnswerError as error:

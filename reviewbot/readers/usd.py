@@ -30,8 +30,6 @@ from reviewbot.readers.usd_layers import (
     root_layer,
 )
 
-__all__ = ["LIBRARY", "prepare", "read_usd"]
-
 Corners = npt.NDArray[np.int64]
 _LARGEST_INDEX = 2**31 - 1
 _FIRST_UV_NAMES = ("st", "UVMap", "map1", "uv", "st0")

@@ -15,7 +15,8 @@ from typing import BinaryIO
 
 from reviewbot.errors import MeshReadError
 from reviewbot.readers import pictures
-from reviewbot.readers.formats import Lone, Seal, format_of, read_model
+from reviewbot.readers.formats import Lone, Seal, lone_reader, read_model
+from reviewbot.readers.known import format_of
 from reviewbot.readers.limits import limit_memory, open_nothing_more
 from reviewbot.readers.wire import AnyArray, Head, WireError, pack_model, receive, send
 
@@ -55,7 +56,7 @@ def main() -> None:
 
 def _lone_reader(path: str) -> Lone | None:
     form = format_of(path)
-    return form.reader if form is not None and isinstance(form.reader, Lone) else None
+    return lone_reader(form) if form is not None and form.library is not None else None
 
 
 def _nothing() -> None:

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from reviewbot.readers.formats import FORMATS
+from reviewbot.readers.known import FORMATS
 from reviewbot.setting_up.actions import Action
 from reviewbot.settings import SETTINGS_FILE
 

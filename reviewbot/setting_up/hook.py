@@ -11,7 +11,7 @@ from pathlib import Path
 from reviewbot.errors import UsageError
 from reviewbot.history.git import run_git
 from reviewbot.publish.folder import write_whole
-from reviewbot.readers.formats import FORMATS
+from reviewbot.readers.known import FORMATS
 from reviewbot.setting_up.files import rendered
 
 _OURS = "# reviewbot's nudge:"  # how the second line of our own hook begins

@@ -10,7 +10,7 @@ from pathlib import Path
 from reviewbot import __version__
 from reviewbot.history.git import open_history
 from reviewbot.history.landed import landed_commits
-from reviewbot.readers.formats import is_mesh_path
+from reviewbot.readers.known import is_mesh_path
 from reviewbot.report.progress import Progress
 from reviewbot.report.progress_words import period_of, period_sentence, quiet_sentence
 from reviewbot.report.report import Report

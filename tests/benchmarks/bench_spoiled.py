@@ -20,15 +20,15 @@ import tempfile
 import time
 from collections import Counter
 from pathlib import Path
-from typing import cast
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from readers.mutations import spoiled_files
 
 from reviewbot.errors import MeshReadError
-from reviewbot.readers.formats import FORMATS, Lone, read_model
+from reviewbot.readers.formats import lone_reader, read_model
 from reviewbot.readers.isolation import IsolatedReader
+from reviewbot.readers.known import FORMATS
 from reviewbot.readers.limits import limit_memory, open_nothing_more
 from reviewbot.readers.references import inner_path
 
@@ -130,7 +130,7 @@ def main() -> None:
             print(f"{suffix}: {library} is not installed")
             continue
         if library:
-            cast(Lone, FORMATS[suffix].reader).prepare()
+            lone_reader(FORMATS[suffix]).prepare()
         with IsolatedReader(memory_mb=MEMORY_MB, seconds=SECONDS) as reader:
             spoil(reader, suffix, round(share * FILES[suffix]), kept)
     print(f"files at fault, if any, are in {kept}")

@@ -18,7 +18,7 @@ from scipy.spatial.transform import Rotation
 
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import world_points
-from reviewbot.readers import formats
+from reviewbot.readers import known
 from reviewbot.readers.isolation import IsolatedReader
 from reviewbot.readers.textures import textures_of
 
@@ -169,9 +169,9 @@ def test_real_files_are_read_or_refused_with_a_true_reason(reader: IsolatedReade
 def test_a_missing_library_is_named_with_what_to_install(
     reader: IsolatedReader, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(formats.importlib.util, "find_spec", lambda _: None)
+    monkeypatch.setattr(known.importlib.util, "find_spec", lambda _: None)
     assert "pip install ufbx" in refusal(reader, b"")
-    infos = {info.name: info for info in formats.formats_here()}
+    infos = {info.name: info for info in known.formats_here()}
     assert not infos["FBX"].is_here
     assert infos["USD"].how_to_get == "pip install usd-core"
     assert infos["OBJ"].is_here

@@ -22,8 +22,9 @@ from readers.spellings import Spelling, model_values, spelled
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
 from reviewbot.readers import isolation
-from reviewbot.readers.formats import FORMATS, is_mesh_path, read_model
+from reviewbot.readers.formats import lone_reader, read_model
 from reviewbot.readers.isolation import IsolatedReader
+from reviewbot.readers.known import FORMATS, is_mesh_path
 from reviewbot.readers.wire import send
 
 CUBE = spelled([shapes.cube()], Spelling())
@@ -216,6 +217,28 @@ def test_the_process_ends_with_its_owner() -> None:
         time.sleep(0.05)
     os.kill(pid, signal.SIGKILL)
     pytest.fail("the reading process outlives its owner")
+
+
+def test_every_format_has_its_reader() -> None:
+    for suffix, form in FORMATS.items():
+        if form.library is None:
+            with pytest.raises(MeshReadError):  # by its reader, which takes this for no mesh
+                read_model(b"\0", path=f"a{suffix}")
+        else:
+            read = lone_reader(form).read
+            assert suffix[1:4] in read.__name__  # type: ignore[attr-defined]
+
+
+def test_a_reading_process_loads_only_what_reads() -> None:
+    loaded = subprocess.run(
+        [sys.executable, "-c", "import sys, reviewbot.readers.worker; print(*sys.modules)"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    assert "reviewbot.readers.obj" in loaded
+    for name in ("reviewbot.readers.usd", "reviewbot.readers.fbx", "pydantic", "git", "scipy"):
+        assert name not in loaded
 
 
 def test_suffixes_choose_the_reader() -> None:

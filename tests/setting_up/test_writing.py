@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from reviewbot.cli import app
 from reviewbot.errors import UsageError
-from reviewbot.readers.formats import FORMATS
+from reviewbot.readers.known import FORMATS
 from reviewbot.setting_up.actions import Action, parse_action
 from reviewbot.setting_up.files import hosted_files, large_file_lines
 from reviewbot.setting_up.writing import set_up
