@@ -28,8 +28,11 @@ from reviewbot.commands.snapshot import snapshot
 from reviewbot.commands.watch import watch
 from reviewbot.cores import start_no_idle_threads, use_one_heap
 from reviewbot.errors import RendererUnavailableError, UsageError
+from reviewbot.readers.process import start_ahead
 
 _BROKEN_PIPE = 141  # as a shell says of a program that the signal ended
+
+_READING = ("compare", "review")  # surely read a file, unless all was reviewed before
 
 COMMANDS = (
     demo,
@@ -59,6 +62,8 @@ for command in COMMANDS:
 
 def main() -> NoReturn:
     """Entry point; expected failures end with one line and exit status 2."""
+    if sys.argv[1:2] and sys.argv[1] in _READING:
+        start_ahead()
     start_no_idle_threads()
     use_one_heap()
     status = 2

@@ -9,36 +9,25 @@ materials ask for are decoded there too.
 from __future__ import annotations
 
 import contextlib
-import os
 import signal
 import subprocess
-import sys
 import threading
-from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO, Self, cast
 
 import numpy as np
 
-import reviewbot
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
 from reviewbot.readers.known import require_format
 from reviewbot.readers.pictures import PictureRefusedError, Pixels
+from reviewbot.readers.process import started, taken
 from reviewbot.readers.references import ReferenceRefusedError, Siblings, inner_path, no_siblings
 from reviewbot.readers.wire import Head, Message, WireError, receive, send, unpack_model
 
 _MEGABYTE = 1 << 20
-# The current folder may be a stranger's repository: nothing is ever imported from there. The
-# folders this process found its own modules in come last, for when they are nowhere else.
-_LIBRARIES = [str(Path(init).resolve().parents[1]) for init in (reviewbot.__file__, np.__file__)]
-_START = (
-    f"import sys; sys.path += {_LIBRARIES!r}; from reviewbot.readers.worker import main; main()"
-)
 _GRACE_SECONDS = 1.0
 _KILLED = 9
-_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "PXR_WORK_THREAD_LIMIT": "1"}
-_KEPT_VARIABLES = ("SYSTEMROOT", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHONHOME")
 
 
 class IsolatedReader:
@@ -137,15 +126,10 @@ class _Process:
     """A reading process. `lone_path` names the one file it is for, where it is for one only."""
 
     def __init__(self, memory_mb: int, lone_path: str = "") -> None:
-        environment = {name: os.environ[name] for name in _KEPT_VARIABLES if name in os.environ}
         self._largest = memory_mb * _MEGABYTE
-        self._child = subprocess.Popen(
-            [sys.executable, "-P", "-c", _START, str(memory_mb), lone_path],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env=environment | _ONE_THREAD,
-        )
+        self._child = started(lone_path) if lone_path else taken()
+        with contextlib.suppress(OSError):  # where it has ended already, the first file says so
+            send(cast(BinaryIO, self._child.stdin), {"memory_mb": memory_mb})
 
     def is_running(self) -> bool:
         """Whether it takes files; one that does not is tidied away."""

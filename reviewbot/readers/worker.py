@@ -32,11 +32,12 @@ _LOADED_LATE = (
 
 
 def main() -> None:
-    """Serve requests; the arguments are the memory limit in MB and, for a lone reader, a path.
+    """Serve requests; the argument is a path for a lone reader, else empty.
 
-    A lone reader's process serves one request. Either kind ends at once, freeing nothing first.
+    The first message is the memory limit in MB. A lone reader's process serves one request. Either
+    kind ends at once, freeing nothing first.
     """
-    memory_mb, lone = int(sys.argv[1]), _lone_reader(sys.argv[2])
+    lone = _lone_reader(sys.argv[1])
     requests, answers = sys.stdin.buffer, _private_stdout()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in _LOADED_LATE:
@@ -44,14 +45,23 @@ def main() -> None:
     pictures.prepare()
     if lone is not None:
         lone.prepare()
-        limit_memory(memory_mb * _MEGABYTE)
-        _serve(requests, answers, memory_mb, open_nothing_more)
-    else:
-        limit_memory(memory_mb * _MEGABYTE)
-        open_nothing_more()
-        while _serve(requests, answers, memory_mb, _nothing):
-            pass
+    _serve_all(requests, answers, is_lone=lone is not None)
     os._exit(0)
+
+
+def _serve_all(requests: BinaryIO, answers: BinaryIO, *, is_lone: bool) -> None:
+    try:
+        head, _ = receive(requests, largest=0)
+    except WireError:  # started ahead of files that never came
+        return
+    memory_mb: int = head["memory_mb"]
+    limit_memory(memory_mb * _MEGABYTE)
+    if is_lone:
+        _serve(requests, answers, memory_mb, open_nothing_more)
+        return
+    open_nothing_more()
+    while _serve(requests, answers, memory_mb, _nothing):
+        pass
 
 
 def _lone_reader(path: str) -> Lone | None:

@@ -21,7 +21,7 @@ from readers.spellings import Spelling, model_values, spelled
 
 from reviewbot.errors import MeshReadError
 from reviewbot.mesh import Model
-from reviewbot.readers import isolation
+from reviewbot.readers import process
 from reviewbot.readers.formats import lone_reader, read_model
 from reviewbot.readers.isolation import IsolatedReader
 from reviewbot.readers.known import FORMATS, is_mesh_path
@@ -71,7 +71,7 @@ def reader_running(
         "worker.read_model = read_model\n"
         "worker.main()"
     )
-    starts = [isolation._START.split("from ")[0] + "\n" + patched]
+    starts = [process.start_code().split("from ")[0] + "\n" + patched]
     start_process = subprocess.Popen
 
     def started(command: list[str], **options: Any) -> subprocess.Popen[bytes]:
@@ -79,7 +79,7 @@ def reader_running(
         return start_process(command, **options)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(isolation.subprocess, "Popen", started)
+        patch.setattr(process.subprocess, "Popen", started)
         with IsolatedReader(memory_mb=memory_mb, seconds=seconds) as reader:
             yield reader
 
@@ -200,15 +200,8 @@ def test_threads_share_a_reader(reader: IsolatedReader) -> None:
     assert len(models) == 8
 
 
-def test_the_process_ends_with_its_owner() -> None:
-    code = (
-        "from reviewbot.readers.isolation import IsolatedReader\n"
-        "import os, time\n"
-        "reader = IsolatedReader(memory_mb=256, seconds=20).__enter__()\n"
-        f"reader.read({CUBE!r}, path='a.obj')\n"
-        "print(reader._shared._child.pid, flush=True); os._exit(0)"
-    )
-    pid = int(subprocess.check_output([sys.executable, "-c", code]))
+def assert_ends(pid: int) -> None:
+    """The process is gone within a few seconds."""
     for _ in range(100):
         try:
             os.kill(pid, 0)
@@ -217,6 +210,17 @@ def test_the_process_ends_with_its_owner() -> None:
         time.sleep(0.05)
     os.kill(pid, signal.SIGKILL)
     pytest.fail("the reading process outlives its owner")
+
+
+def test_the_process_ends_with_its_owner() -> None:
+    code = (
+        "from reviewbot.readers.isolation import IsolatedReader\n"
+        "import os, time\n"
+        "reader = IsolatedReader(memory_mb=256, seconds=20).__enter__()\n"
+        f"reader.read({CUBE!r}, path='a.obj')\n"
+        "print(reader._shared._child.pid, flush=True); os._exit(0)"
+    )
+    assert_ends(int(subprocess.check_output([sys.executable, "-c", code])))
 
 
 def test_every_format_has_its_reader() -> None:
@@ -246,3 +250,21 @@ def test_suffixes_choose_the_reader() -> None:
     assert not is_mesh_path("props/obj")
     assert not is_mesh_path("props/lamp.obj.txt")
     assert all(is_mesh_path(f"a{suffix}") for suffix in FORMATS)
+
+
+def test_a_process_started_ahead_reads_the_first_file() -> None:
+    process.start_ahead()
+    (early,) = process._ready
+    with IsolatedReader(memory_mb=256, seconds=20) as reader:
+        assert reader.read(CUBE, path="a.obj").parts
+        assert reader._shared is not None
+        assert reader._shared._child is early
+        assert process._ready == []
+
+
+def test_a_process_started_ahead_in_vain_ends_with_its_owner() -> None:
+    code = (
+        "from reviewbot.readers import process; import os\n"
+        "process.start_ahead(); print(process._ready[0].pid, flush=True); os._exit(0)"
+    )
+    assert_ends(int(subprocess.check_output([sys.executable, "-c", code])))
