@@ -38,6 +38,7 @@ $(VENV)/.runtime: requirements.txt requirements-build.txt pyproject.toml | $(BIN
 	@# pip compiles what it copies; what is used where it lies would be compiled at every start, where
 	@# Python is told to write no byte code.
 	$(BIN)/python -m compileall -q reviewbot
+	$(BIN)/python -m reviewbot.report.page
 	@touch $@
 
 $(VENV)/.testing: requirements-test.txt $(VENV)/.runtime

@@ -8,11 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 
 from reviewbot.report.embedding import embed, embed_solids, file_address
 from reviewbot.report.families import Family, change_families, finding_families
+from reviewbot.report.kept_templates import environment_of, keep_all
 from reviewbot.report.measure_rows import MeasureRow, measure_rows
 from reviewbot.report.names import names_in, names_in_report
 from reviewbot.report.order import (
@@ -144,13 +145,7 @@ def _source(text: str) -> str:
 
 @lru_cache(maxsize=1)
 def page_environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("reviewbot.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = environment_of("reviewbot.report")
     environment.filters |= {
         # Escaped in there.
         "name": lambda text: Markup(html_name(text)),
@@ -180,3 +175,7 @@ def page_environment() -> Environment:
         "state_words": STATE_WORDS,
     }
     return environment
+
+
+if __name__ == "__main__":  # as the package is installed: see `kept_templates`
+    keep_all(page_environment())
