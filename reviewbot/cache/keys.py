@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import platform
+import re
 import sys
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +26,7 @@ _LIBRARIES = (
     *("numpy", "scipy", "scikit-image", "pillow", "trimesh", "mapbox-earcut", "embreex"),
     *("pyrender2", "PyOpenGL", "ufbx", "usd-core", "pydantic"),
 )
+_VERSION_LINE = re.compile(r"^Version: *(.*)$", re.M)
 
 
 @cache
@@ -34,22 +37,33 @@ def program() -> str:
     """
     hashed = hashlib.sha256()
     folder = Path(reviewbot.__file__).parent
-    for file in sorted(one for one in folder.rglob("*") if _is_source(one)):
-        data = file.read_bytes()
-        hashed.update(f"{file.relative_to(folder).as_posix()} {len(data)} ".encode() + data)
+    for file in _sources(folder):
+        data = (folder / file).read_bytes()
+        hashed.update(f"{file} {len(data)} ".encode() + data)
     libraries = {name: _version(name) for name in _LIBRARIES}
     return _digest([hashed.hexdigest(), libraries, sys.version, platform.machine()])
 
 
-def _is_source(file: Path) -> bool:
-    return file.is_file() and file.suffix != ".pyc"
+def _sources(folder: Path) -> list[str]:
+    """Paths below a folder, with slashes: what is compiled from another file is none."""
+    start = len(str(folder)) + 1
+    return sorted(
+        os.path.join(top, name)[start:].replace(os.sep, "/")
+        for top, _, names in os.walk(folder)
+        for name in names
+        if not name.endswith(".pyc")
+    )
 
 
 def _version(library: str) -> str:
+    """ "" for a library that is missing. Metadata may be long: this line alone is looked for."""
     try:
-        return version(library)
+        found = distribution(library)
     except PackageNotFoundError:
         return ""
+    text = found.read_text("METADATA") or found.read_text("PKG-INFO") or ""
+    line = _VERSION_LINE.search(text)
+    return "" if line is None else line[1]
 
 
 def request_key(job: AssetJob, before: Reading | None, after: Reading | None) -> str:

@@ -33,16 +33,14 @@ class Reading:
     answers: dict[Question, str] = field(default_factory=dict)
 
 
-def read_again(source: Source, file: OpenedFile, questions: Iterable[Question]) -> Reading:
-    """The answers that a version gives to known questions."""
-    return replace(
-        reading_of(source, file), answers={one: _digest(answer(file, one)) for one in questions}
-    )
+def asked_again(reading: Reading, file: OpenedFile, questions: Iterable[Question]) -> Reading:
+    """A version with the answers that it gives to known questions."""
+    return replace(reading, answers={one: _digest(answer(file, one)) for one in questions})
 
 
 def reading_of(source: Source, file: OpenedFile) -> Reading:
     """A version of which nothing was asked yet."""
-    return Reading(path=source.path, place=file.place, digest=digest(file.data))
+    return Reading(path=source.path, place=file.place, digest=file.digest())
 
 
 def digest(data: bytes) -> str:

@@ -12,7 +12,7 @@ from reviewbot.cache.disk import Cache
 from reviewbot.cache.entry import Table
 from reviewbot.cache.keys import request_key, result_key
 from reviewbot.cache.questions import asked_before, note_asked
-from reviewbot.cache.reading import Reading, read_again, reading_of
+from reviewbot.cache.reading import Reading, asked_again, reading_of
 from reviewbot.errors import MeshReadError
 from reviewbot.history.parcels import Question
 from reviewbot.history.sources import OpenedFile, Opener, Source
@@ -39,14 +39,10 @@ def _opened(
 def _found(
     cache: Cache, job: AssetJob, before: OpenedFile | None, after: OpenedFile | None
 ) -> AssetReview | None:
-    request = request_key(job, _plain(job.before, before), _plain(job.after, after))
+    plain = _plain(job.before, before), _plain(job.after, after)
+    request = request_key(job, *plain)
     for asked in asked_before(cache, request, versions=2):
-        old, new = (
-            _again(source, file, questions)
-            for source, file, questions in zip(
-                (job.before, job.after), (before, after), asked, strict=True
-            )
-        )
+        old, new = map(_again, plain, (before, after), asked)
         key = result_key(request, old, new)
         kept = cache.get(key)
         if kept is not None:
@@ -62,9 +58,9 @@ def _plain(source: Source | None, file: OpenedFile | None) -> Reading | None:
 
 
 def _again(
-    source: Source | None, file: OpenedFile | None, questions: Sequence[Question]
+    plain: Reading | None, file: OpenedFile | None, questions: Sequence[Question]
 ) -> Reading | None:
-    return None if source is None or file is None else read_again(source, file, questions)
+    return None if plain is None or file is None else asked_again(plain, file, questions)
 
 
 def keep_review(

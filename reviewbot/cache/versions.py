@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from reviewbot.cache.disk import Cache
 from reviewbot.cache.keys import version_key
 from reviewbot.cache.questions import asked_before, note_asked
-from reviewbot.cache.reading import Reading, read_again, reading_of
+from reviewbot.cache.reading import Reading, asked_again, reading_of
 from reviewbot.cache.records import Packer, UnknownFormError, Unpacker
 from reviewbot.history.sources import OpenedFile, Source
 from reviewbot.jobs import AssetJob
@@ -34,9 +34,10 @@ def find_version(
     cache: Cache, job: AssetJob, source: Source, file: OpenedFile
 ) -> KeptVersion | None:
     """What was measured of such a version, if it was kept."""
-    request = version_key(job, reading_of(source, file))
+    reading = reading_of(source, file)
+    request = version_key(job, reading)
     for (questions,) in asked_before(cache, request, versions=1):
-        key = version_key(job, read_again(source, file, questions))
+        key = version_key(job, asked_again(reading, file, questions))
         kept = cache.get(key)
         if kept is not None:
             table, blobs = kept

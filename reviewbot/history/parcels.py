@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from reviewbot.errors import MeshReadError
-from reviewbot.history.sources import OpenedFile, Opener, Siblings, Source
+from reviewbot.history.sources import OpenedFile, Opener, Siblings, Source, digest_later
 
 Kind = Literal["sibling", "picture"]
 Question = tuple[Kind, str]
@@ -80,6 +80,7 @@ class Unpacked:
         try:
             yield OpenedFile(
                 data=parcel.data,
+                digest=digest_later(parcel.data),
                 siblings=_asked("sibling", source, parcel, missed),
                 pictures=_asked("picture", source, parcel, missed),
                 place=parcel.place,

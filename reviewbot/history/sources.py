@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import posixpath
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path, PurePosixPath
 from threading import Lock
 from types import TracebackType
@@ -53,6 +55,7 @@ Source = DiskSource | GitSource
 class OpenedFile:
     """A file's bytes, and ways to files it refers to by a relative name; None where none is.
 
+    digest    SHA-256 of the bytes, in hexadecimal; worked out once, when it is first asked for
     siblings  below the file's own folder only
     pictures  anywhere in the same repository, upwards too; for what is shown and never followed.
               Raises MeshReadError where there is something that cannot be had
@@ -60,9 +63,15 @@ class OpenedFile:
     """
 
     data: bytes
+    digest: Callable[[], str]
     siblings: Siblings
     pictures: Siblings
     place: str
+
+
+def digest_later(data: bytes) -> Callable[[], str]:
+    """See `OpenedFile.digest`; may be asked by any thread."""
+    return cache(lambda: hashlib.sha256(data).hexdigest())
 
 
 Opener = Callable[[Source], AbstractContextManager[OpenedFile]]
@@ -115,8 +124,10 @@ def opened(source: Source) -> Iterator[OpenedFile]:
     Raises MeshReadError where the bytes cannot be had.
     """
     if isinstance(source, DiskSource):
+        data = _disk_bytes(source)
         yield OpenedFile(
-            data=_disk_bytes(source),
+            data=data,
+            digest=digest_later(data),
             siblings=_beside(source),
             pictures=_in_work_tree(source),
             place="on this disk",
@@ -137,8 +148,10 @@ def _at_commit(source: GitSource, history: History) -> OpenedFile:
         inside = relative_inside(name)
         return None if inside is None else at_commit(inside)
 
+    data = file_bytes(history, source.blob, path=source.path)
     return OpenedFile(
-        data=file_bytes(history, source.blob, path=source.path),
+        data=data,
+        digest=digest_later(data),
         siblings=sibling,
         pictures=at_commit,
         place="in the repository at this commit",
