@@ -66,6 +66,8 @@ def main() -> NoReturn:
         start_ahead()
     start_no_idle_threads()
     use_one_heap()
+    # Looking for plugins of pydantic's among all that is installed takes time, and none is wanted.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     status = 2
 
     def leave() -> None:
