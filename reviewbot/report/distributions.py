@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 
+from reviewbot.cores import thread_count
 from reviewbot.measure.density import middle_of
 from reviewbot.measure.examine import Examination, PartExamination
 from reviewbot.mesh import FloatArray
@@ -17,6 +19,7 @@ _STRETCH_EDGES = np.array([1, 1.05, 1.1, 1.25, 1.5, 2, 3, 4])
 _DENSITY_STEPS = 2.0 ** (np.arange(-6, 7) / 2)
 
 Values = tuple[FloatArray, FloatArray]
+Shares = Future[tuple[float, ...] | None]
 
 
 def distributions(
@@ -26,15 +29,27 @@ def distributions(
 
     Sculpted parts are left out. What lies outside the bins counts into the first or last of them.
     """
-    stretch = [
-        _values(version, lambda part: part.stretch.face_worst) for version in (before, after)
-    ]
-    density = [_values(version, lambda part: part.density.of_face) for version in (before, after)]
+    versions = before, after
+    stretch = [_values(version, lambda part: part.stretch.face_worst) for version in versions]
+    density = [_values(version, lambda part: part.density.of_face) for version in versions]
+    with ThreadPoolExecutor(thread_count()) as pool:
+        of_stretch = _begin(stretch, _STRETCH_EDGES, pool)
+        edges = _density_edges(density)  # meanwhile: it takes as long
+        of_density = _begin(density, edges, pool)
     found = (
-        _entry("UV stretch (1: none)", "", stretch, _STRETCH_EDGES),
-        _entry("texel density", "texels per unit", density, _density_edges(density)),
+        _entry("UV stretch (1: none)", "", of_stretch, _STRETCH_EDGES),
+        _entry("texel density", "texels per unit", of_density, edges),
     )
     return tuple(entry for entry in found if entry is not None)
+
+
+def _begin(
+    versions: list[Values | None], edges: FloatArray, pool: ThreadPoolExecutor
+) -> list[Shares]:
+    """The shares of each version, being worked out; none for bins that are none."""
+    if not len(edges) or (np.diff(edges) <= 0).any():
+        return []
+    return [pool.submit(_shares, version, edges) for version in versions]
 
 
 def _values(
@@ -61,13 +76,12 @@ def _density_edges(versions: list[Values | None]) -> FloatArray:
 
 
 def _entry(
-    name: str, unit: str, versions: list[Values | None], edges: FloatArray
+    name: str, unit: str, shares: list[Shares], edges: FloatArray
 ) -> DistributionEntry | None:
-    if not len(edges) or (np.diff(edges) <= 0).any():
+    of_versions = [one.result() for one in shares]
+    if all(one is None for one in of_versions):
         return None
-    before, after = (_shares(version, edges) for version in versions)
-    if before is None and after is None:
-        return None
+    before, after = of_versions
     return DistributionEntry(
         name=name, unit=unit, edges=tuple(edges.tolist()), before=before, after=after
     )
