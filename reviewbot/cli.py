@@ -9,6 +9,7 @@ import atexit
 import os
 import sys
 import traceback
+from collections.abc import Callable, Iterable
 from tempfile import NamedTemporaryFile
 from typing import NoReturn
 
@@ -49,15 +50,30 @@ COMMANDS = (
     schema,
 )
 
-app = typer.Typer(
-    name="reviewbot",
-    help="Reviews 3D meshes kept in git: measures, pictures and compares every committed version.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-)
-for command in COMMANDS:
-    app.command()(command)
+
+def app_of(commands: Iterable[Callable[..., None]]) -> typer.Typer:
+    """The program with some of its commands."""
+    made = typer.Typer(
+        name="reviewbot",
+        help=(
+            "Reviews 3D meshes kept in git: "
+            "measures, pictures and compares every committed version."
+        ),
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+    )
+    for command in commands:
+        made.command()(command)
+    made.callback()(_nothing)  # or one command alone would be the program itself
+    return made
+
+
+def _nothing() -> None:
+    """What is done before any command."""
+
+
+app = app_of(COMMANDS)
 
 
 def main() -> NoReturn:
@@ -80,7 +96,8 @@ def main() -> NoReturn:
 
 def _status() -> int:
     try:
-        app()
+        named = [command for command in COMMANDS if sys.argv[1:2] == [command.__name__]]
+        (app_of(named) if named else app)()  # the options of the others take a while to be read
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else int(end.code is not None)
     except (UsageError, RendererUnavailableError) as error:

@@ -10,6 +10,9 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from typer.testing import CliRunner
+
+from reviewbot.cli import COMMANDS, app, app_of
 
 CUBE = """\
 o crate
@@ -77,6 +80,18 @@ def run(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
         )
 
     return command
+
+
+def test_a_command_by_itself_is_what_it_is_among_the_others() -> None:
+    for command in COMMANDS:
+        name = command.__name__
+        for options in (["--help"], ["--no-such-option"]):
+            alone, among = (
+                CliRunner().invoke(made, [name, *options], prog_name="reviewbot")
+                for made in (app_of([command]), app)
+            )
+            assert f"reviewbot {name}" in alone.output
+            assert (alone.exit_code, alone.output) == (among.exit_code, among.output)
 
 
 def test_comparing_two_files_writes_every_report(tmp_path: Path, run: Callable) -> None:

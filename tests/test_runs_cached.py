@@ -143,10 +143,27 @@ def test_the_users_own_folder_is_the_customary_one(tmp_path):
         assert f"folder   {tmp_path / folder / 'reviewbot'}" in done.stdout
 
 
-def test_what_finds_kept_reviews_loads_nothing_that_measures():
-    loaded = "import sys, reviewbot.runs; print(*sys.modules)"
+def modules_after(imports: str) -> set[str]:
     done = subprocess.run(
-        [sys.executable, "-c", loaded], capture_output=True, text=True, check=True
+        [sys.executable, "-c", f"import sys, {imports}; print(*sys.modules)"],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        capture_output=True,
+        text=True,
+        check=True,
     )
-    assert "reviewbot.cache.reviews" in done.stdout.split()
-    assert not {"scipy", "skimage", "trimesh"} & set(done.stdout.split())
+    return set(done.stdout.split())
+
+
+def test_what_finds_kept_reviews_loads_nothing_that_measures():
+    loaded = modules_after("reviewbot.runs, reviewbot.publish.folder")
+    assert "reviewbot.cache.reviews" in loaded
+    assert not {"scipy", "skimage", "trimesh"} & loaded
+    # Nor what reads, draws, asks git, shows progress or knows of a cluster.
+    assert not {"PIL", "matplotlib", "git", "rich", "dask", "distributed"} & loaded
+    assert not {"reviewbot.intake", "reviewbot.readers.formats", "reviewbot.measuring"} & loaded
+
+
+def test_the_command_line_itself_loads_little():
+    loaded = modules_after("reviewbot.cli")
+    assert "typer" in loaded
+    assert not {"numpy", "pydantic", "jinja2", "rich", "git", "reviewbot.runs"} & loaded
