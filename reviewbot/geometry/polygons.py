@@ -7,9 +7,11 @@ for a flat face is its area and for a warped one the area of its flat shadow.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
-from reviewbot.geometry.rows import rows_at
+from reviewbot.geometry.rows import row_lengths, rows_at
 from reviewbot.mesh import FloatArray, IndexArray
 
 
@@ -66,13 +68,9 @@ def newell_vectors(
     """
     sizes, start = np.diff(face_start), face_start[:-1]
     vectors = np.zeros((len(sizes), 3))
-    for size in (3, 4):  # nearly all faces are of these, and need no sums
-        some = np.flatnonzero(sizes == size)
-        chunk = 1 << 16  # faces at a time, so that the working arrays stay in the cache
-        for at in range(0, len(some), chunk):
-            faces = some[at : at + chunk]
-            ring = [rows_at(points, corner_point[start[faces] + k]).T for k in range(size)]
-            vectors[faces] = 0.5 * cross_columns(ring[2] - ring[0], ring[-1] - ring[1]).T
+    for size, faces in _of_few_corners(sizes):
+        ring = [rows_at(points, corner_point[start[faces] + k]).T for k in range(size)]
+        vectors[faces] = 0.5 * cross_columns(ring[2] - ring[0], ring[-1] - ring[1]).T
     larger = np.flatnonzero(sizes > 4)
     if len(larger):
         vectors[larger] = _ring_vectors(points, corner_point, start[larger], sizes[larger])
@@ -109,13 +107,58 @@ def signed_areas(uvs: FloatArray, corner_uv: IndexArray, face_start: IndexArray)
 
     nan for a face with an unmapped corner (``corner_uv`` of -1).
     """
-    areas = np.zeros(len(face_start) - 1)
+    sizes, start = np.diff(face_start), face_start[:-1]
+    areas = np.zeros(len(sizes))
     if len(uvs):
-        flat = np.column_stack([uvs, np.zeros(len(uvs))])
-        # A copy: a view would keep all three columns.
-        areas = newell_vectors(flat, corner_uv, face_start)[:, 2].copy()
-    areas[corner_faces(face_start)[corner_uv < 0]] = np.nan
+        for size, faces in _of_few_corners(sizes):
+            a, b, *others = (rows_at(uvs, corner_uv[start[faces] + k]).T for k in range(size))
+            c, d = others[0], others[-1]
+            areas[faces] = 0.5 * _cross_flat(c - a, d - b)
+        larger = np.flatnonzero(sizes > 4)
+        if len(larger):
+            flat = np.column_stack([uvs, np.zeros(len(uvs))])
+            areas[larger] = _ring_vectors(flat, corner_uv, start[larger], sizes[larger])[:, 2]
+    unmapped = corner_uv < 0
+    if unmapped.any():
+        areas[corner_faces(face_start)[unmapped]] = np.nan
     return areas
+
+
+def longest_sides(
+    values: FloatArray, corner_value: IndexArray, face_start: IndexArray, faces: IndexArray
+) -> FloatArray:
+    """(K,) the longest side of each of the given faces, which all have corners.
+
+    values        (V, N) points or UVs, and corner_value (C,) into them
+    """
+    longest = np.empty(len(faces))
+    sizes, start = np.diff(face_start)[faces], face_start[:-1][faces]
+    for size, some in _of_few_corners(sizes):
+        ring = [rows_at(values, corner_value[start[some] + k]) for k in range(size)]
+        sides = [row_lengths(ring[k] - ring[k - 1]) for k in range(size)]
+        longest[some] = np.maximum.reduce(sides)
+    other = np.flatnonzero((sizes != 3) & (sizes != 4))
+    if len(other):
+        corners, own_start = _rings(start[other], sizes[other])
+        here = rows_at(values, corner_value[corners])
+        sides = row_lengths(here[next_corners(own_start)] - here)
+        longest[other] = np.maximum.reduceat(sides, own_start[:-1])
+    return longest
+
+
+def _of_few_corners(sizes: IndexArray) -> Iterator[tuple[int, IndexArray]]:
+    """Rows of faces of three and of four corners, so many at a time that the working arrays stay in
+    the cache: nearly all faces are of these, and need no sums by runs of corners."""
+    chunk = 1 << 14
+    for size in (3, 4):
+        some = np.flatnonzero(sizes == size).astype(np.int32)
+        for at in range(0, len(some), chunk):
+            yield size, some[at : at + chunk]
+
+
+def _cross_flat(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Cross products of columns in a plane, (2, N) each."""
+    return np.asarray(a[0] * b[1] - a[1] * b[0])
 
 
 def face_areas(points: FloatArray, corner_point: IndexArray, face_start: IndexArray) -> FloatArray:
@@ -129,8 +172,7 @@ def face_centres(
     """(F, 3) mean of each face's corners; nan for a face without corners."""
     sizes, start = np.diff(face_start), face_start[:-1]
     centres = np.full((len(sizes), 3), np.nan)
-    for size in (3, 4):
-        faces = np.flatnonzero(sizes == size)
+    for size, faces in _of_few_corners(sizes):
         total = rows_at(points, corner_point[start[faces]])
         for k in range(1, size):
             total += rows_at(points, corner_point[start[faces] + k])

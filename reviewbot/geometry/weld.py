@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from reviewbot.geometry.exact import exact_places
 from reviewbot.geometry.rows import rows_at, rows_finite
-from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 
 def places_within(values: FloatArray, tolerance: float) -> IndexArray:
@@ -23,8 +23,8 @@ def places_within(values: FloatArray, tolerance: float) -> IndexArray:
         place = first = np.arange(len(values), dtype=np.int32)
     if not len(first) or tolerance <= 0:
         return place
-    finite = np.flatnonzero(rows_finite(values[first]))
-    pairs = _near_pairs(values[first][finite], tolerance)
+    finite = np.flatnonzero(rows_finite(values)[first])
+    pairs = _near_pairs(values if len(finite) == len(values) else values[first[finite]], tolerance)
     if not len(pairs):
         return place
     joined = finite[pairs]
@@ -46,13 +46,39 @@ _GENERIC = np.array(
 )
 
 
+_SLOTS = 8  # a row: few rows then share one by chance, and the table still is small
+
+
+def _in_company(along: FloatArray, tolerance: float) -> BoolArray:
+    """(N,) bool: another may lie within the tolerance; told by slots they fall in, unsorted."""
+    low, count = float(along.min()), len(along)
+    span = float(along.max()) - low
+    if not np.isfinite(span):
+        return np.ones(count, dtype=bool)
+    # Of two rows of slots, half a slot apart, one has both of a pair in one slot. A little wider
+    # than twice the tolerance, so that rounding parts none.
+    width = max(2.001 * tolerance, span / (_SLOTS * count))
+    rows = np.arange(count, dtype=np.int32)
+    shared = np.zeros(count, dtype=bool)
+    for shift in (0.0, 0.5):
+        slot = ((along - low) / width + shift).astype(np.int32)
+        crowded = np.zeros(int(slot.max()) + 1, dtype=bool)
+        last = np.empty(len(crowded), dtype=np.int32)  # read only where it was written
+        last[slot] = rows
+        crowded[slot[last[slot] != rows]] = True
+        shared |= crowded[slot]
+    return shared
+
+
 def _near_pairs(values: FloatArray, tolerance: float) -> IndexArray:
     """Pairs of rows within `tolerance`.
 
     Most meshes have none: rows without a neighbour along some direction have none in space,
-    and a few sorts find that faster than a tree.
+    and a few sorts of those that may have one find that faster than a tree.
     """
-    rows = np.arange(len(values))
+    if len(values) < 2:
+        return np.empty((0, 2), dtype=np.int32)
+    rows = np.flatnonzero(_in_company(values @ _GENERIC[0, : values.shape[1]], tolerance))
     for direction in _GENERIC:
         if len(rows) < 2:
             return np.empty((0, 2), dtype=np.int32)

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.polygons import corner_faces, next_corners, signed_areas
-from reviewbot.geometry.ranges import ranges
-from reviewbot.geometry.rows import rows_at
+from reviewbot.geometry.polygons import corner_faces, longest_sides, next_corners, signed_areas
+from reviewbot.geometry.rows import lowest_and_highest, rows_at
 from reviewbot.measure.shells import UV_TOLERANCE, Shells, shells_on
 from reviewbot.measure.surface import Surface, mirrors
 from reviewbot.measure.winding import Winding
@@ -117,16 +116,12 @@ def _looks_inwards(part: Part, winding: Winding) -> BoolArray:
 
 def _collapsed(part: Part, surface: Surface, shells: Shells, signed: FloatArray) -> BoolArray:
     """Twice the UV area over the longest UV side is about the width of the strip it fits in."""
-    longest_tile = float(np.ptp(part.uvs, axis=0).max(initial=0.0)) if len(part.uvs) else 0.0
+    longest_tile = float(np.ptp(lowest_and_highest(part.uvs), axis=0).max()) if len(part.uvs) else 0
     suspect = (shells.face_shell >= 0) & (surface.face_area > 0)
     suspect &= ~(2 * np.abs(signed) > UV_TOLERANCE * 1.5 * longest_tile)
-    faces = np.flatnonzero(suspect)
-    sizes = np.diff(part.face_start)[faces]
-    corner = np.repeat(part.face_start[:-1][faces], sizes) + ranges(sizes)
-    along = part.uvs[part.corner_uv[next_corners(part.face_start)[corner]]]
-    along = along - part.uvs[part.corner_uv[corner]]
+    faces = np.flatnonzero(suspect).astype(np.int32)
     longest = np.zeros(part.face_count)
-    np.maximum.at(longest, np.repeat(faces, sizes), np.hypot(along[:, 0], along[:, 1]))
+    longest[faces] = longest_sides(part.uvs, part.corner_uv, part.face_start, faces)
     return suspect & (2 * np.abs(signed) <= UV_TOLERANCE * longest)
 
 
