@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
@@ -28,6 +29,12 @@ def renumbered(labels: IndexArray) -> IndexArray:
     used = np.zeros(int(labels.max()) + 1, dtype=np.int32)
     used[labels] = 1
     return np.asarray((np.cumsum(used, dtype=np.int32) - 1)[labels], dtype=np.int32)
+
+
+def has_repeats(keys: npt.NDArray[np.uint64]) -> bool:
+    """Whether any value is there twice: a plain sort tells it sooner than one that keeps rows."""
+    ordered = np.sort(keys)
+    return bool((ordered[1:] == ordered[:-1]).any())
 
 
 def lot_is_mixed(lot: IndexArray, owner: IndexArray) -> BoolArray:

@@ -141,8 +141,8 @@ def longest_sides(
     if len(other):
         corners, own_start = _rings(start[other], sizes[other])
         here = rows_at(values, corner_value[corners])
-        sides = row_lengths(here[next_corners(own_start)] - here)
-        longest[other] = np.maximum.reduceat(sides, own_start[:-1])
+        lengths = row_lengths(here[next_corners(own_start)] - here)
+        longest[other] = np.maximum.reduceat(lengths, own_start[:-1])
     return longest
 
 

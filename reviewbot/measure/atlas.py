@@ -160,7 +160,9 @@ def _charts_of(one: Unwrapped, number: dict[str, int]) -> _Charts:
     on &= ~one.twins.left_out
     left, right = owner[shells.joins[:, 0]], owner[shells.joins[:, 1]]
     alike = on[left] & on[right] & (up[left] == up[right]) & (of_face[left] == of_face[right])
-    label = joined_labels(part.face_count, left[alike], right[alike])
+    label = shells.face_shell  # where faces join in charts as they do in shells
+    if not alike.all():
+        label = joined_labels(part.face_count, left[alike], right[alike])
     face = np.full(part.face_count, -1, dtype=np.int32)
     face[on] = renumbered(label[on])
     outline = on[owner]

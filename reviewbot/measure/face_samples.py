@@ -136,11 +136,17 @@ def _largest_of_each_face(
     start = np.flatnonzero(np.diff(face, prepend=-1))
     sizes = np.diff(start, append=len(face))
     largest = np.repeat(np.maximum.reduceat(area, start), sizes)
-    height = (asset.points @ GENERIC)[rows_at(asset.triangles, triangle)].sum(axis=1)
+    along = asset.points @ GENERIC
+    corners = asset.triangles
+    if len(triangle) < len(corners):
+        corners = rows_at(corners, triangle)
+    height = rows_at(along, corners[:, 0])
+    for k in (1, 2):
+        height += rows_at(along, corners[:, k])
     height[area < largest * (1 - 1e-6)] = np.inf
     lowest = np.repeat(np.minimum.reduceat(height, start), sizes)
     chosen = np.flatnonzero(height == lowest)
-    _, once = np.unique(face[chosen], return_index=True)
+    once = np.flatnonzero(np.diff(face[chosen], prepend=-1))  # of those that tie the first
     return triangle[chosen[once]], np.add.reduceat(area, start)
 
 

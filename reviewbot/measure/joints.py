@@ -35,9 +35,11 @@ def find_joints(part: Part, surface: Surface, twins: Twins) -> Joints:
     places = surface.value_edges
     solid = places.ends[places.corner_edge, 0] != places.ends[places.corner_edge, 1]
     kept = solid & ~twins.left_out[owner]
-    by_index = _Lots(surface.edges.corner_edge, np.flatnonzero(kept).astype(np.int32))
+    sides = surface.edges.sides
+    by_index = _Lots(surface.edges.corner_edge, sides if kept.all() else sides[kept[sides]])
     open_by_index = by_index.of_size(1)[:, 0]
-    by_place = _Lots(places.corner_edge, open_by_index)
+    order = np.argsort(places.corner_edge[open_by_index], kind="stable")
+    by_place = _Lots(places.corner_edge, open_by_index[order])
     pairs = np.concatenate([by_index.of_size(2), by_place.of_size(2)])
     forward = places.forward
     return Joints(
@@ -49,12 +51,11 @@ def find_joints(part: Part, surface: Surface, twins: Twins) -> Joints:
 
 
 class _Lots:
-    """Sides sorted by the edge they lie on."""
+    """Sides by the edge they lie on; they come with those of one edge next to each other."""
 
     def __init__(self, side_edge: IndexArray, sides: IndexArray) -> None:
-        order = np.argsort(side_edge[sides], kind="stable")
-        self._sides = sides[order]
-        edge = side_edge[self._sides]
+        self._sides = sides
+        edge = side_edge[sides]
         self._starts = np.flatnonzero(np.diff(edge, prepend=-1))
         self._edges = edge[self._starts]
         self._sizes = np.diff(self._starts, append=len(edge))

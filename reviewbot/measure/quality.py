@@ -20,12 +20,15 @@ scaled_jacobian  2 / sqrt(3) * twice the area / largest product of two sides; 1 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from reviewbot.geometry.rows import rows_at
-from reviewbot.mesh import FloatArray, IndexArray
+from reviewbot.mesh import BoolArray, FloatArray, IndexArray
+
+_CHUNK = 1 << 12  # faces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,15 +51,23 @@ def measure_quality(
     """Quality of faces; a collapsed face has an aspect of inf and a scaled Jacobian of 0."""
     sizes: IndexArray = np.diff(face_start)
     found = np.full((5, len(sizes)), np.nan)
-    quads, triangles = (np.flatnonzero(sizes == n).astype(np.int32) for n in (4, 3))
-    p = _corners(points, corner_point, face_start, quads, 4)
-    found[0, quads] = quad_aspect(p)
-    found[1, quads], found[2, quads] = quad_skew_and_taper(p)
-    found[3, quads], found[4, quads] = quad_warpage_and_jacobian(p)
-    t = _corners(points, corner_point, face_start, triangles, 3)
-    found[0, triangles], found[4, triangles] = triangle_aspect_and_jacobian(t)
+    for quads in _some_at_a_time(sizes == 4):
+        p = _corners(points, corner_point, face_start, quads, 4)
+        found[0, quads] = quad_aspect(p)
+        found[1, quads], found[2, quads] = quad_skew_and_taper(p)
+        found[3, quads], found[4, quads] = quad_warpage_and_jacobian(p)
+    for triangles in _some_at_a_time(sizes == 3):
+        t = _corners(points, corner_point, face_start, triangles, 3)
+        found[0, triangles], found[4, triangles] = triangle_aspect_and_jacobian(t)
     aspect, skew, taper, warpage, jacobian = found
     return Quality(aspect=aspect, skew=skew, taper=taper, warpage=warpage, scaled_jacobian=jacobian)
+
+
+def _some_at_a_time(wanted: BoolArray) -> Iterator[IndexArray]:
+    """Rows of the wanted faces, so many at a time that the working arrays stay in the cache."""
+    rows = np.flatnonzero(wanted).astype(np.int32)
+    for at in range(0, len(rows), _CHUNK):
+        yield rows[at : at + _CHUNK]
 
 
 def quad_aspect(p: FloatArray) -> FloatArray:

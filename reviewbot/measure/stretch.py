@@ -8,6 +8,7 @@ at. On each such piece the map from the UV plane to the surface is linear, with 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,7 @@ from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.shells import Shells
 from reviewbot.measure.surface import Surface
 from reviewbot.measure.unwrap import Unwrap
-from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
+from reviewbot.mesh import FloatArray, IndexArray, Part
 
 _CHUNK = 1 << 13  # corners at a time, so that the working arrays stay in the cache
 
@@ -72,26 +73,33 @@ class Pieces:
 @np.errstate(invalid="ignore", divide="ignore", over="ignore")
 def measure_stretch(part: Part, surface: Surface, shells: Shells, unwrap: Unwrap) -> Stretch:
     """Stretch of a part; nan throughout for a part without UVs."""
-    faces = part.face_count
     some = np.flatnonzero(unwrap.mapped & (surface.face_area > 0)).astype(np.int32)
-    pieces = linear_pieces(part, surface.points, some)
-    shell_scale = np.sqrt(unwrap.shell_uv_area / unwrap.shell_area)
-    scale = np.append(shell_scale, np.nan)[shells.face_shell][pieces.face]
-    large, small = pieces.large * scale, pieces.small * scale
-    weight = np.bincount(pieces.face, weights=pieces.area, minlength=faces).astype(np.float64)
-
-    def face_mean(values: FloatArray) -> FloatArray:
-        sums = np.bincount(pieces.face, weights=pieces.area * values, minlength=faces)
-        return np.asarray(sums / weight)
-
-    worst = face_mean(np.maximum(large, 1 / small))
-    sound = unwrap.mapped & ~unwrap.collapsed & (weight > 0)
+    shell_scale = np.append(np.sqrt(unwrap.shell_uv_area / unwrap.shell_area), np.nan)
+    fine = unwrap.mapped & ~unwrap.collapsed
+    weight = np.zeros(part.face_count)
+    l2, worst, angle = np.full((3, part.face_count), np.nan)
+    found = [np.empty((4, 0))]
+    for faces, rows in _some_at_a_time(part, surface.points, some):
+        area, _, large, small = rows
+        solid = area > 0
+        weight[faces] = own_weight = np.where(solid, area, 0.0).sum(axis=0)
+        scale = shell_scale[shells.face_shell[faces]]
+        large, small = large * scale, small * scale
+        for figure, values in (
+            (worst, np.maximum(large, 1 / small)),
+            (l2, (large**2 + small**2) / 2),
+            (angle, large / small),
+        ):
+            figure[faces] = np.where(solid, area * values, 0.0).sum(axis=0) / own_weight
+        counts = solid & fine[faces]
+        found.append(rows.reshape(4, -1) if counts.all() else rows[:, counts])
+    sound = fine & (weight > 0)
     mean, p95 = _mean_and_percentile(worst[sound], weight[sound], 0.95)
-    whole = _figures_of_part(pieces, sound[pieces.face])
+    whole = _figures_of_part(np.concatenate(found, axis=1))
     return Stretch(
-        face_l2=np.sqrt(face_mean((large**2 + small**2) / 2)),
+        face_l2=np.sqrt(l2),
         face_worst=worst,
-        face_angle=face_mean(large / small),
+        face_angle=angle,
         l2=whole[0],
         linf=whole[1],
         dirichlet=whole[2],
@@ -104,23 +112,33 @@ def measure_stretch(part: Part, surface: Surface, shells: Shells, unwrap: Unwrap
 
 def linear_pieces(part: Part, points: FloatArray, faces: IndexArray) -> Pieces:
     """The pieces of the given faces, which must be mapped; those without surface are left out."""
+    owners, found = [np.empty(0, np.int32)], [np.empty((4, 0))]
+    for some, rows in _some_at_a_time(part, points, faces):
+        solid = rows[0] > 0
+        owners.append(np.broadcast_to(some, solid.shape)[solid])
+        found.append(rows.reshape(4, -1) if solid.all() else rows[:, solid])
+    area, uv_area, large, small = np.concatenate(found, axis=1)
+    face = np.concatenate(owners)
+    return Pieces(face=face, area=area, uv_area=uv_area, large=large, small=small)
+
+
+def _some_at_a_time(
+    part: Part, points: FloatArray, faces: IndexArray
+) -> Iterator[tuple[IndexArray, FloatArray]]:
+    """Faces of as many corners, and the (4, pieces, N) figures of their pieces."""
     sizes = np.diff(part.face_start)[faces]
-    found = [np.empty((5, 0))]
     for size in np.unique(sizes).tolist():
         alike = faces[sizes == size]
         step = max(_CHUNK // max(size, 1), 1)
-        found += [
-            _pieces_of_size(part, points, alike[at : at + step], size)
-            for at in range(0, len(alike), step)
-        ]
-    face, area, uv_area, large, small = np.concatenate(found, axis=1)
-    return Pieces(face=face.astype(np.int32), area=area, uv_area=uv_area, large=large, small=small)
+        for at in range(0, len(alike), step):
+            some = alike[at : at + step]
+            yield some, _pieces_of_size(part, points, some, size)
 
 
 @np.errstate(invalid="ignore", divide="ignore", over="ignore")
 def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int) -> FloatArray:
-    """(5, M) face, area, UV area, Γ and γ of the pieces of faces that all have so many corners."""
-    corner = part.face_start[faces] + np.arange(size)[:, None]
+    """(4, pieces, N) area, UV area, Γ and γ of the pieces of faces of so many corners."""
+    corner = part.face_start[faces] + np.arange(size, dtype=np.int32)[:, None]
     spot = np.ascontiguousarray(np.moveaxis(rows_at(points, part.corner_point[corner]), -1, 0))
     uv = np.ascontiguousarray(np.moveaxis(rows_at(part.uvs, part.corner_uv[corner]), -1, 0))
     (p, q), (s, t) = _legs(spot), _legs(uv)
@@ -135,10 +153,7 @@ def _pieces_of_size(part: Part, points: FloatArray, faces: IndexArray, size: int
     flat = twice_uv == 0
     large[flat] = np.inf
     small = np.where(flat, 0.0, root / large)
-    face = np.broadcast_to(faces, twice_area.shape)
-    rows = np.stack([face, twice_area / 2, twice_uv / 2, large, small]).reshape(5, -1)
-    solid = rows[1] > 0
-    return rows if solid.all() else rows[:, solid]
+    return np.stack([twice_area / 2, twice_uv / 2, large, small])
 
 
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -157,21 +172,29 @@ def _legs(corners: FloatArray) -> tuple[FloatArray, FloatArray]:
     return from_middle, np.roll(from_middle, -1, axis=1)
 
 
-def _figures_of_part(pieces: Pieces, counts: BoolArray) -> tuple[float, float, float, float, float]:
-    """L2, Linf, Dirichlet, angle and area of all pieces that count, scaled to equal areas."""
-    area, uv_area = pieces.area[counts], pieces.uv_area[counts]
+def _figures_of_part(pieces: FloatArray) -> tuple[float, float, float, float, float]:
+    """L2, Linf, Dirichlet, angle and area of (4, M) pieces, scaled to equal areas."""
+    area, uv_area, large, small = pieces
     if not len(area):
         return (float("nan"),) * 5
     total = area.sum()
     scale = np.sqrt(uv_area.sum() / total)
-    large, small = pieces.large[counts] * scale, pieces.small[counts] * scale
-    square, product = large**2 + small**2, large * small
+    values = np.empty((4, len(area)))
+    for at in range(0, len(area), _CHUNK):
+        some = slice(at, at + _CHUNK)
+        own, most, least = area[some], large[some] * scale, small[some] * scale
+        square, product = most**2 + least**2, most * least
+        values[0, some] = own * square
+        values[1, some] = own * square * (1 + 1 / product**2)
+        values[2, some] = own * most / least
+        values[3, some] = own * np.maximum(product, 1 / product)
+    l2, dirichlet, angle, spared = (one.sum() for one in values)
     return (
-        float(np.sqrt((area * square).sum() / (2 * total))),
-        float(large.max()),
-        float((area * square * (1 + 1 / product**2)).sum() / total),
-        float((area * large / small).sum() / total),
-        float((area * np.maximum(product, 1 / product)).sum() / total),
+        float(np.sqrt(l2 / (2 * total))),
+        float(large.max() * scale),
+        float(dirichlet / total),
+        float(angle / total),
+        float(spared / total),
     )
 
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from reviewbot.geometry.polygons import corner_faces, sum_per_face
+from reviewbot.geometry.groups import has_repeats
+from reviewbot.geometry.polygons import sum_per_face
 from reviewbot.geometry.rows import rows_at
 from reviewbot.measure.share import share_of
 from reviewbot.mesh import FloatArray, Part
@@ -54,14 +55,17 @@ def measure_texture_budget(
     area = np.nan_to_num(np.abs(np.concatenate(list(face_uv_area))), posinf=0.0)
     hidden = np.nan_to_num(np.concatenate(list(face_hidden)))
     keys = np.concatenate([uv_keys(part, one_tile=one_tile) for part in parts])
-    _, stack, copies = np.unique(keys, return_inverse=True, return_counts=True)
-    own = area / copies[stack]
-    # Texture is wasted only where every copy in the stack is hidden.
-    most_seen = np.ones(len(copies))
-    np.minimum.at(most_seen, stack, hidden)
+    own, most_seen = area, np.minimum(hidden, 1.0)
+    if has_repeats(keys):
+        _, stack, copies = np.unique(keys, return_inverse=True, return_counts=True)
+        own = area / copies[stack]
+        # Texture is wasted only where every copy in the stack is hidden.
+        least_hidden = np.ones(len(copies))
+        np.minimum.at(least_hidden, stack, hidden)
+        most_seen = least_hidden[stack]
     owner = np.repeat(np.arange(len(parts)), [part.face_count for part in parts])
     texture = np.bincount(owner, weights=own, minlength=len(parts))
-    wasted = np.bincount(owner, weights=own * most_seen[stack], minlength=len(parts))
+    wasted = np.bincount(owner, weights=own * most_seen, minlength=len(parts))
     all_texture, all_seen = float(texture.sum()), float(np.sum(seen_area))
     return tuple(
         TextureBudget(
@@ -82,18 +86,24 @@ def uv_keys(part: Part, *, one_tile: bool) -> npt.NDArray[np.uint64]:
     """
     if not len(part.uvs) or not len(part.corner_uv):
         return np.arange(part.face_count, dtype=np.uint64)
-    uv = rows_at(part.uvs, part.corner_uv)
-    if one_tile:
-        sizes = np.maximum(np.diff(part.face_start), 1)
-        tile = np.floor(sum_per_face(uv, part.face_start) / sizes[:, None] + 1e-9)
-        uv = uv - tile[corner_faces(part.face_start)]
-    with np.errstate(invalid="ignore"):
-        steps = np.round(uv / UV_STEP).astype(np.int64).view(np.uint64)
-    mixed = _mixed(_mixed(steps[:, 0]) + steps[:, 1])
+    across, up = (_steps(part, column, one_tile=one_tile) for column in part.uvs.T)
+    mixed = _mixed(_mixed(across) + up)
     keys = np.zeros(part.face_count, dtype=np.uint64)
     filled = np.diff(part.face_start) > 0
     keys[filled] = np.add.reduceat(mixed, part.face_start[:-1][filled])
     return keys
+
+
+def _steps(part: Part, column: FloatArray, *, one_tile: bool) -> npt.NDArray[np.uint64]:
+    """(C,) whole steps of U or V at each corner."""
+    along = rows_at(np.ascontiguousarray(column), part.corner_uv)
+    if one_tile:
+        sizes = np.diff(part.face_start)
+        tile = np.floor(sum_per_face(along, part.face_start) / np.maximum(sizes, 1) + 1e-9)
+        if tile.any():
+            along -= np.repeat(tile, sizes)
+    with np.errstate(invalid="ignore"):
+        return np.round(along / UV_STEP).astype(np.int64).view(np.uint64)
 
 
 def _mixed(values: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:

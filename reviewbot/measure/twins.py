@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.geometry.groups import has_repeats
 from reviewbot.measure.surface import Surface
 from reviewbot.measure.topology import Topology
 from reviewbot.mesh import BoolArray, IndexArray, Part
@@ -80,6 +81,8 @@ def scrambled(values: Keys) -> Keys:
 
 def _first_of_equals(keys: Keys) -> IndexArray:
     """(N,) int32 the first row of equal key, -1 for that row itself."""
+    if not has_repeats(keys):
+        return np.full(len(keys), -1, dtype=np.int32)
     order = np.argsort(keys, kind="stable").astype(np.int32)
     ordered = keys[order]
     new = np.ones(len(keys), dtype=bool)
