@@ -14,6 +14,8 @@ import numpy as np
 from reviewbot.geometry.rows import row_lengths, rows_at
 from reviewbot.mesh import FloatArray, IndexArray
 
+CHUNK = 1 << 13  # faces at a time, so that the working arrays stay in the cache
+
 
 def face_sizes(face_start: IndexArray) -> IndexArray:
     """(F,) int32 number of corners of each face."""
@@ -74,6 +76,16 @@ def newell_vectors(
     larger = np.flatnonzero(sizes > 4)
     if len(larger):
         vectors[larger] = _ring_vectors(points, corner_point, start[larger], sizes[larger])
+    return vectors
+
+
+@np.errstate(invalid="ignore", over="ignore")
+def triangle_vectors(points: FloatArray, triangles: IndexArray) -> FloatArray:
+    """(T, 3) the same of triangles (T, 3) into the points."""
+    vectors = np.empty((len(triangles), 3))
+    for at in range(0, len(triangles), CHUNK):
+        a, b, c = (rows_at(points, corner).T for corner in triangles[at : at + CHUNK].T)
+        vectors[at : at + CHUNK] = 0.5 * cross_columns(c - a, c - b).T
     return vectors
 
 
@@ -146,14 +158,14 @@ def longest_sides(
     return longest
 
 
-def _of_few_corners(sizes: IndexArray) -> Iterator[tuple[int, IndexArray]]:
+def _of_few_corners(sizes: IndexArray) -> Iterator[tuple[int, IndexArray | slice]]:
     """Rows of faces of three and of four corners, so many at a time that the working arrays stay in
     the cache: nearly all faces are of these, and need no sums by runs of corners."""
-    chunk = 1 << 14
     for size in (3, 4):
         some = np.flatnonzero(sizes == size).astype(np.int32)
-        for at in range(0, len(some), chunk):
-            yield size, some[at : at + chunk]
+        for at in range(0, len(some), CHUNK):
+            is_all = len(some) == len(sizes)
+            yield size, slice(at, at + CHUNK) if is_all else some[at : at + CHUNK]
 
 
 def _cross_flat(a: FloatArray, b: FloatArray) -> FloatArray:

@@ -17,6 +17,13 @@ def ranges(lengths: Integers) -> Integers:
     return np.asarray(np.arange(total) - np.repeat(ends - lengths, lengths))
 
 
+def run_starts(values: Integers) -> Integers:
+    """Rows whose value is another than that of the row before; the first row is one."""
+    starts = np.ones(len(values), dtype=bool)
+    np.not_equal(values[1:], values[:-1], out=starts[1:])
+    return np.flatnonzero(starts)
+
+
 def runs_of(sizes: Integers, most: int) -> Iterator[slice]:
     """Runs of rows whose sizes add up to at most `most`, or of one row that is larger."""
     total = np.cumsum(sizes, dtype=np.int64)

@@ -6,6 +6,7 @@ import mapbox_earcut
 import numpy as np
 
 from reviewbot.geometry.polygons import (
+    CHUNK,
     corner_faces,
     cross_columns,
     newell_vectors,
@@ -28,6 +29,9 @@ def triangulate(
     returns  corners (T, 3) int32 into the corners, and face (T,) int32, rising
     """
     sizes, start = np.diff(face_start), face_start[:-1]
+    if len(sizes) and (sizes == 4).all():  # as most assets are drawn
+        faces = np.arange(len(sizes), dtype=np.int32)
+        return _cut_quads(points, corner_point, start).reshape(-1, 3), np.repeat(faces, 2)
     large = np.flatnonzero(sizes > 4).astype(np.int32)
     concave = _concave_faces(points, corner_point, face_start, large)
     ears = [
@@ -96,8 +100,7 @@ def corner_turns(
 
 def _cut_quads(points: FloatArray, corner_point: IndexArray, start: IndexArray) -> IndexArray:
     """(Q, 2, 3) int32 corners: each quad in two triangles, start-corner independent."""
-    chunk = 1 << 16  # quads at a time, so that the working arrays stay in the cache
-    chunks = [start[at : at + chunk] for at in range(0, len(start), chunk)]
+    chunks = [start[at : at + CHUNK] for at in range(0, len(start), CHUNK)]
     along_ac = [_cut_along_ac(points, corner_point, some) for some in chunks]
     cuts = np.array([[[0, 1, 3], [1, 2, 3]], [[0, 1, 2], [0, 2, 3]]], dtype=np.int32)
     choice = np.concatenate([np.empty(0, bool), *along_ac]).astype(np.int8)

@@ -17,6 +17,7 @@ from reviewbot.measure.unwrap import Unwrap
 from reviewbot.mesh import FloatArray, IndexArray, Material, Part
 
 _NO_AREA = 1e-14  # tiles; faces of less cover nothing
+_OFF = -3  # below what any material and way up give
 
 
 class Unwrapped(Protocol):
@@ -158,15 +159,19 @@ def _charts_of(one: Unwrapped, number: dict[str, int]) -> _Charts:
     up = one.unwrap.face_uv_area >= 0
     on = (shells.face_shell >= 0) & (np.abs(one.unwrap.face_uv_area) > _NO_AREA) & one.textured
     on &= ~one.twins.left_out
-    left, right = owner[shells.joins[:, 0]], owner[shells.joins[:, 1]]
-    alike = on[left] & on[right] & (up[left] == up[right]) & (of_face[left] == of_face[right])
-    label = shells.face_shell  # where faces join in charts as they do in shells
-    if not alike.all():
+    kind = np.where(on, 2 * of_face + up, _OFF)
+    label, joins = shells.face_shell, shells.joins
+    of_shells = kind[shells.face_shell >= 0]
+    if (of_shells != of_shells[:1]).any():  # else each chart is a whole shell
+        left, right = (rows_at(owner, np.ascontiguousarray(side)) for side in shells.joins.T)
+        kind_left = rows_at(kind, left)
+        alike = (kind_left != _OFF) & (kind_left == rows_at(kind, right))
         label = joined_labels(part.face_count, left[alike], right[alike])
+        joins = joins[alike]
     face = np.full(part.face_count, -1, dtype=np.int32)
     face[on] = renumbered(label[on])
     outline = on[owner]
-    outline[shells.joins[alike].reshape(-1)] = False
+    outline[joins.reshape(-1)] = False
     side = np.flatnonzero(outline).astype(np.int32)
     side = side[np.argsort(face[owner[side]], kind="stable")]
     chart = face[owner[side]]

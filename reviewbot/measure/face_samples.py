@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reviewbot.geometry.polygons import newell_vectors
+from reviewbot.geometry.polygons import triangle_vectors
+from reviewbot.geometry.ranges import run_starts
 from reviewbot.geometry.rows import rows_at
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.measure.surface import Surface, mirrors
@@ -67,14 +68,13 @@ def asset_triangles(parts: Sequence[Part], surfaces: Sequence[Surface]) -> Asset
     for part, surface in zip(parts, surfaces, strict=True):
         corners, face = triangulate(surface.points, part.corner_point, part.face_start)
         turned = corners[:, ::-1] if mirrors(part.transform) else corners
-        pieces.append(part.corner_point[turned] + np.int32(first_point))
+        pieces.append(rows_at(part.corner_point, turned) + np.int32(first_point))
         owners.append(face + np.int32(first_face[-1]))
         first_point += len(surface.points)
         first_face.append(first_face[-1] + part.face_count)
     points = np.concatenate([np.empty((0, 3)), *(surface.points for surface in surfaces)])
     triangles = np.concatenate(pieces)
-    every = np.arange(0, triangles.size + 1, 3, dtype=np.int32)
-    vector = newell_vectors(points, triangles.reshape(-1), every)
+    vector = triangle_vectors(points, triangles)
     return AssetTriangles(
         points=points,
         triangles=triangles,
@@ -133,7 +133,7 @@ def _largest_of_each_face(
     if not len(triangle):
         return triangle, np.empty(0)
     face, area = asset.face[triangle], asset.area[triangle]
-    start = np.flatnonzero(np.diff(face, prepend=-1))
+    start = run_starts(face)
     sizes = np.diff(start, append=len(face))
     largest = np.repeat(np.maximum.reduceat(area, start), sizes)
     along = asset.points @ GENERIC
@@ -146,7 +146,7 @@ def _largest_of_each_face(
     height[area < largest * (1 - 1e-6)] = np.inf
     lowest = np.repeat(np.minimum.reduceat(height, start), sizes)
     chosen = np.flatnonzero(height == lowest)
-    once = np.flatnonzero(np.diff(face[chosen], prepend=-1))  # of those that tie the first
+    once = run_starts(face[chosen])  # of those that tie the first
     return triangle[chosen[once]], np.add.reduceat(area, start)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.geometry.polygons import corner_faces
+from reviewbot.geometry.ranges import run_starts
 from reviewbot.measure.surface import Surface
 from reviewbot.measure.twins import Twins
 from reviewbot.mesh import BoolArray, IndexArray, Part
@@ -56,7 +57,7 @@ class _Lots:
     def __init__(self, side_edge: IndexArray, sides: IndexArray) -> None:
         self._sides = sides
         edge = side_edge[sides]
-        self._starts = np.flatnonzero(np.diff(edge, prepend=-1))
+        self._starts = run_starts(edge)
         self._edges = edge[self._starts]
         self._sizes = np.diff(self._starts, append=len(edge))
 

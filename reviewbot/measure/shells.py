@@ -9,7 +9,7 @@ import numpy as np
 from reviewbot.geometry.edges import Edges, paired_sides
 from reviewbot.geometry.groups import joined_labels, renumbered
 from reviewbot.geometry.polygons import corner_faces, next_corners
-from reviewbot.geometry.rows import rows_finite
+from reviewbot.geometry.rows import rows_at, rows_finite
 from reviewbot.measure.surface import Surface, surface_of
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Part
 
@@ -62,10 +62,13 @@ def shells_on(
     if mapped.any():
         ends = _SideUvs(edges, next_corners(face_start), uvs, corner_uv)
         edge, first, second = paired_sides(edges)
-        both = mapped[owner[first]] & mapped[owner[second]]
+        both = np.ones(len(first), dtype=bool)
+        if not mapped.all():
+            both = mapped[owner[first]] & mapped[owner[second]]
         agree = ends.agree(first, second)
         is_seam[edge[both & ~agree]] = True
-        joins = np.stack([first, second], axis=1)[both & agree]
+        joined = both & agree
+        joins = np.stack([first[joined], second[joined]], axis=1)
         many, more = _join_many(edges, ends, mapped[owner])
         is_seam[many] = True
         joins = np.concatenate([joins, more])
@@ -115,15 +118,17 @@ class _SideUvs:
 
     def at_low(self, sides: IndexArray) -> tuple[FloatArray, FloatArray]:
         """u and v at the lower end."""
-        return self._at(np.where(self._forward[sides], sides, self._follow[sides]))
+        runs_up, follow = rows_at(self._forward, sides), rows_at(self._follow, sides)
+        return self._at(np.where(runs_up, sides, follow))
 
     def at_high(self, sides: IndexArray) -> tuple[FloatArray, FloatArray]:
         """u and v at the higher end."""
-        return self._at(np.where(self._forward[sides], self._follow[sides], sides))
+        runs_up, follow = rows_at(self._forward, sides), rows_at(self._follow, sides)
+        return self._at(np.where(runs_up, follow, sides))
 
     def _at(self, corners: IndexArray) -> tuple[FloatArray, FloatArray]:
-        entry = self._corner_uv[corners]
-        return self._u[entry], self._v[entry]
+        entry = rows_at(self._corner_uv, corners)
+        return rows_at(self._u, entry), rows_at(self._v, entry)
 
     def agree(self, first: IndexArray, second: IndexArray) -> BoolArray:
         """Whether sides on one edge carry the same UVs at both ends, however they run."""

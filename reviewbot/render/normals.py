@@ -11,7 +11,7 @@ from reviewbot.mesh import FloatArray, IndexArray, Part
 from reviewbot.render.samples import Floats32
 
 CREASE_DEGREES = 40.0  # common practice: between the 30 and 60 that the trade's programs start with
-_CHUNK = 1 << 18  # corners a turn
+_CHUNK = 1 << 15  # corners a turn
 
 
 def shading_normals(
@@ -24,7 +24,7 @@ def shading_normals(
     returns  normals (N, 3) float32 and corner_normal (C,) int32 into it. A corner whose faces
              have no area gets a normal of zeros. Files' normals are turned along with the points.
     """
-    vectors = np.nan_to_num(newell_vectors(points, part.corner_point, part.face_start))
+    vectors = _known(newell_vectors(points, part.corner_point, part.face_start))
     if np.linalg.det(linear) < 0:  # mirrored: outer sides stay outer sides
         vectors = -vectors
     owner = corner_faces(part.face_start)
@@ -59,14 +59,24 @@ def _meeting_places(part: Part, points: FloatArray) -> tuple[IndexArray, IndexAr
 
 
 def _sum_at(vectors: FloatArray, owner: IndexArray, place: IndexArray) -> FloatArray:
-    columns = [np.bincount(place, weights=vectors[:, k][owner]) for k in range(3)]
-    return np.stack(columns, axis=1)
+    place = place.astype(np.intp)  # what sums are made with: else each one turns it anew
+    owned = (rows_at(np.ascontiguousarray(column), owner) for column in vectors.T)
+    return np.stack([np.bincount(place, weights=column) for column in owned], axis=1)
 
 
 def _unit(vectors: FloatArray) -> Floats32:
-    length = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
-    length[~(length > 0)] = 1.0
-    return np.asarray(np.nan_to_num(vectors / length[:, None]), dtype=np.float32)
+    units = np.empty(vectors.shape, dtype=np.float32)
+    for at in range(0, len(vectors), _CHUNK // 4):
+        some = vectors[at : at + _CHUNK // 4]
+        length = np.sqrt(np.einsum("ij,ij->i", some, some))
+        length[~(length > 0)] = 1.0
+        units[at : at + len(some)] = _known(some / length[:, None])
+    return units
+
+
+def _known(values: FloatArray) -> FloatArray:
+    """Values with nan as 0 and infinity as the largest number; mostly the very same array."""
+    return values if np.isfinite(values).all() else np.nan_to_num(values)
 
 
 def _sharp_corners(

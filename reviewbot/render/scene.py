@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reviewbot.geometry.exact import exact_places
-from reviewbot.geometry.rows import rows_at
+from reviewbot.geometry.rows import lowest_and_highest, rows_at, rows_finite
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray, Model, Part, world_points
 from reviewbot.render.normals import shading_normals
@@ -17,6 +17,7 @@ from reviewbot.render.samples import Floats32, Scene
 
 TWIN_TOLERANCE = 1e-6  # of the asset's size: finer gaps are lost to single precision
 _NO_UNDO = np.eye(4)
+_CHUNK = 1 << 13  # triangles at a time, so that the working arrays stay in the cache
 _FORM_FIELDS = (
     "points",
     "triangles",
@@ -112,7 +113,9 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
     points = world_points(part)
     if not np.array_equal(undo, _NO_UNDO):
         points = points @ undo[:3, :3].T + undo[:3, 3]
-    finite = np.nan_to_num(points, nan=0.0, posinf=0.0, neginf=0.0)
+    finite = points
+    if not rows_finite(points).all():
+        finite = np.nan_to_num(points, nan=0.0, posinf=0.0, neginf=0.0)
     corner, face = triangulate(finite, part.corner_point, part.face_start)
     whole_face = _whole_faces(part, points)
     if not whole_face.all():
@@ -122,7 +125,8 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
         corner = np.ascontiguousarray(corner[:, ::-1])
     normals, corner_normal = shading_normals(part, points, linear)
     uv = rows_at(part.corner_uv, corner)
-    uv[(uv[:, 0] < 0) | (uv[:, 1] < 0) | (uv[:, 2] < 0)] = -1
+    if part.corner_uv.min(initial=0) < 0:
+        uv[(uv[:, 0] < 0) | (uv[:, 1] < 0) | (uv[:, 2] < 0)] = -1
     return _Piece(
         points=finite,
         triangles=rows_at(part.corner_point, corner),
@@ -139,13 +143,16 @@ def _piece(part: Part, undo: FloatArray, charts: IndexArray | None) -> _Piece:
 
 def _drawn_edges(corner: IndexArray, size: IndexArray) -> BoolArray:
     """(T, 3) bool: the side opposite each corner joins corners that follow each other."""
-    gap = np.abs(corner[:, [1, 2, 0]] - corner[:, [2, 0, 1]])
-    return np.asarray((gap == 1) | (gap == size[:, None] - 1))
+    drawn = np.empty(corner.shape, dtype=bool)
+    for k in range(3):
+        gap = np.abs(corner[:, k - 2] - corner[:, k - 1])
+        drawn[:, k] = (gap == 1) | (gap == size - 1)
+    return drawn
 
 
 def _whole_faces(part: Part, points: FloatArray) -> BoolArray:
     """(F,) bool: all corners are finite."""
-    broken = np.asarray(~np.isfinite(points).all(axis=1))
+    broken = ~rows_finite(points)
     whole = np.ones(part.face_count, dtype=bool)
     if broken.any():
         sizes = np.diff(part.face_start)
@@ -155,12 +162,16 @@ def _whole_faces(part: Part, points: FloatArray) -> BoolArray:
 
 def _joined(pieces: list[IndexArray], counts: list[int], shape: tuple[int, ...]) -> IndexArray:
     """Indices of several parts as indices into all; -1 stays -1."""
-    offsets = np.cumsum([0, *counts])[:-1]
-    moved = [
-        np.where(piece < 0, np.int32(-1), piece + np.int32(offset))
-        for piece, offset in zip(pieces, offsets.tolist(), strict=True)
-    ]
-    return np.concatenate([np.empty(shape, np.int32), *moved])
+    joined = np.concatenate([np.empty(shape, np.int32), *pieces])
+    at = offset = 0
+    for piece, count in zip(pieces, counts, strict=True):
+        own = joined[at : at + len(piece)]
+        if piece.min(initial=0) < 0:
+            np.add(own, np.int32(offset), out=own, where=own >= 0)
+        else:
+            own += np.int32(offset)
+        at, offset = at + len(piece), offset + count
+    return joined
 
 
 def find_twins(points: FloatArray, triangles: IndexArray) -> tuple[BoolArray, BoolArray]:
@@ -193,19 +204,26 @@ def find_twins(points: FloatArray, triangles: IndexArray) -> tuple[BoolArray, Bo
 
 def _places(points: FloatArray, triangles: IndexArray) -> IndexArray:
     """(T, 3) where the corners stand, on a grid as fine as the tolerance."""
-    size = float(np.linalg.norm(np.ptp(points, axis=0))) or 1.0
-    # A generic shift: coordinates written with few digits then never fall between two cells.
-    cells = np.floor((points - points[0]) / (TWIN_TOLERANCE * size) + 0.3183)
+    low, high = lowest_and_highest(points)
+    size = float(np.linalg.norm(high - low)) or 1.0
+    cells = points - points[0]
+    cells /= TWIN_TOLERANCE * size
+    cells += 0.3183  # a generic shift: coordinates of few digits then never fall between two cells
+    np.floor(cells, out=cells)
     return rows_at(exact_places(cells)[0], triangles)
 
 
 def _set_keys(ring: IndexArray) -> npt.NDArray[np.uint64]:
     """A hash of each row that does not hear its order."""
-    mixed = (ring.astype(np.uint64) + np.uint64(1)) * np.uint64(0x9E3779B97F4A7C15)
-    mixed ^= mixed >> np.uint64(31)
-    mixed *= np.uint64(0xBF58476D1CE4E5B9)
-    mixed ^= mixed >> np.uint64(29)
-    return np.asarray(mixed[:, 0] + mixed[:, 1] + mixed[:, 2])
+    keys = np.empty(len(ring), dtype=np.uint64)
+    for at in range(0, len(ring), _CHUNK):
+        mixed = ring[at : at + _CHUNK].T.astype(np.uint64, order="C") + np.uint64(1)
+        mixed *= np.uint64(0x9E3779B97F4A7C15)
+        mixed ^= mixed >> np.uint64(31)
+        mixed *= np.uint64(0xBF58476D1CE4E5B9)
+        mixed ^= mixed >> np.uint64(29)
+        keys[at : at + _CHUNK] = mixed[0] + mixed[1] + mixed[2]
+    return keys
 
 
 def _turn_signs(ring: IndexArray) -> IndexArray:
