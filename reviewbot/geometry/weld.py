@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from reviewbot.geometry.exact import exact_places
+from reviewbot.geometry.groups import has_repeats
 from reviewbot.geometry.rows import rows_at, rows_finite
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
@@ -47,17 +49,18 @@ _GENERIC = np.array(
 
 
 _SLOTS = 8  # a row: few rows then share one by chance, and the table still is small
+_MIX = np.uint64(0x9E3779B97F4A7C15)  # 2**64 over the golden ratio: spreads neighbours far apart
 
 
 def _in_company(along: FloatArray, tolerance: float) -> BoolArray:
     """(N,) bool: another may lie within the tolerance; told by slots they fall in, unsorted."""
     low, count = float(along.min()), len(along)
     span = float(along.max()) - low
-    if not np.isfinite(span):
-        return np.ones(count, dtype=bool)
     # Of two rows of slots, half a slot apart, one has both of a pair in one slot. A little wider
     # than twice the tolerance, so that rounding parts none.
     width = max(2.001 * tolerance, span / (_SLOTS * count))
+    if not np.isfinite(span) or span < count * width:
+        return np.ones(count, dtype=bool)  # in slots so wide nearly all have company
     rows = np.arange(count, dtype=np.int32)
     shared = np.zeros(count, dtype=bool)
     for shift in (0.0, 0.5):
@@ -70,15 +73,44 @@ def _in_company(along: FloatArray, tolerance: float) -> BoolArray:
     return shared
 
 
+def _all_stand_alone(first: FloatArray, second: FloatArray, tolerance: float) -> bool:
+    """Whether no two of N points in a plane share a cell of it, however cells of more than twice
+    the tolerance are laid: then none lie within the tolerance of each other."""
+    lows, spans = zip(*((float(x.min()), float(np.ptp(x))) for x in (first, second)), strict=True)
+    if not np.isfinite(max(spans)):
+        return False
+    width = max(2.001 * tolerance, max(spans) / 2**30)
+    across, up = ((x - low) / width for x, low in zip((first, second), lows, strict=True))
+    columns, rows = ([(x + shift).astype(np.uint64) for shift in (0.0, 0.5)] for x in (across, up))
+    return not any(_meet((x << np.uint64(32)) | y) for x in columns for y in rows)
+
+
+def _meet(keys: npt.NDArray[np.uint64]) -> bool:
+    """Whether any key is there twice: only those that share a slot with another are sorted."""
+    bits = (4 * len(keys)).bit_length()
+    slot = ((keys * _MIX) >> np.uint64(64 - bits)).astype(np.int64)
+    rows = np.arange(len(keys), dtype=np.int32)
+    last = np.empty(1 << bits, dtype=np.int32)  # read only where it was written
+    last[slot] = rows
+    found = last[slot]
+    lost = np.flatnonzero(found != rows)
+    return has_repeats(np.concatenate([keys[lost], keys[np.unique(found[lost])]]))
+
+
 def _near_pairs(values: FloatArray, tolerance: float) -> IndexArray:
     """Pairs of rows within `tolerance`.
 
-    Most meshes have none: rows without a neighbour along some direction have none in space,
-    and a few sorts of those that may have one find that faster than a tree.
+    Most meshes have none, which slots and cells tell soonest. Else, rows without a neighbour along
+    some direction have none in space, and a few sorts find that faster than a tree.
     """
     if len(values) < 2:
         return np.empty((0, 2), dtype=np.int32)
-    rows = np.flatnonzero(_in_company(values @ _GENERIC[0, : values.shape[1]], tolerance))
+    first, second = _GENERIC[:2, : values.shape[1]]
+    rows = np.flatnonzero(_in_company(values @ first, tolerance))
+    longest = max(1.0, float(np.linalg.norm(first)), float(np.linalg.norm(second)))
+    some = values if len(rows) == len(values) else rows_at(values, rows)
+    if not len(rows) or _all_stand_alone(some @ first, some @ second, longest * tolerance):
+        return np.empty((0, 2), dtype=np.int32)
     for direction in _GENERIC:
         if len(rows) < 2:
             return np.empty((0, 2), dtype=np.int32)
