@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reviewbot.compare.body import Body
+from reviewbot.geometry.rows import lowest_and_highest, row_lengths
 from reviewbot.geometry.twins import nearest_few, tree_of
 from reviewbot.mesh import BoolArray, FloatArray
 
@@ -74,7 +75,7 @@ def apart(before: Sequence[Body], after: Sequence[Body]) -> FloatArray:
 
 def _middle(body: Body) -> FloatArray:
     spots = body.used_spots
-    return np.asarray(spots.mean(axis=0)) if len(spots) else np.zeros(3)
+    return np.array([column.mean() for column in spots.T]) if len(spots) else np.zeros(3)
 
 
 def same_shape(before: Sequence[Body], after: Sequence[Body]) -> BoolArray:
@@ -97,9 +98,9 @@ def _shape(body: Body) -> FloatArray:
     spots = body.used_spots
     if len(spots) < 2:
         return np.zeros(4)
-    around = spots - spots.mean(axis=0)
+    around = spots - _middle(body)
     spread = np.sqrt(np.maximum(np.linalg.eigvalsh(around.T @ around / len(spots)), 0))
-    return np.append(spread, np.sqrt((around**2).sum(axis=1)).mean())
+    return np.append(spread, row_lengths(around).mean())
 
 
 def box_overlap(old: FloatArray, new: FloatArray) -> float:
@@ -109,8 +110,9 @@ def box_overlap(old: FloatArray, new: FloatArray) -> float:
     """
     if not len(old) or not len(new):
         return 0.0
-    margin = 0.01 * max(np.ptp(old, axis=0).max(), np.ptp(new, axis=0).max(), 1e-300)
-    low = np.stack([old.min(axis=0), new.min(axis=0)]) - margin
-    high = np.stack([old.max(axis=0), new.max(axis=0)]) + margin
+    boxes = np.stack([lowest_and_highest(old), lowest_and_highest(new)])
+    low, high = boxes[:, 0], boxes[:, 1]
+    margin = 0.01 * max(float((high - low).max()), 1e-300)
+    low, high = low - margin, high + margin
     common = np.maximum(high.min(axis=0) - low.max(axis=0), 0).prod()
     return float(common / (high.max(axis=0) - low.min(axis=0)).prod())

@@ -26,6 +26,7 @@ from reviewbot.compare.lay import (
     shares_of,
 )
 from reviewbot.geometry.polygons import newell_vectors
+from reviewbot.geometry.rows import lowest_and_highest
 from reviewbot.geometry.twins import nearest_few, tree_of
 from reviewbot.mesh import FloatArray
 
@@ -259,8 +260,6 @@ def _of_just_size(
     tells; nothing where it is not the only one."""
     if whole.faces < TELLING or not len(whole.used_spots):
         return []
-    low, high = whole.used_spots.min(axis=0), whole.used_spots.max(axis=0)
-    slack = WITHIN * float(np.linalg.norm(high - low))
     fitting = [
         row
         for row in sorted(rows)
@@ -271,13 +270,13 @@ def _of_just_size(
             or _comes_of_steps([*others, bodies[row]], [whole])
         )
     ]
-    within = [
-        row
-        for row in fitting
-        if (bodies[row].used_spots >= low - slack).all()
-        and (bodies[row].used_spots <= high + slack).all()
-    ]
-    return within if len(fitting) == 1 else []
+    if len(fitting) != 1 or not len(bodies[fitting[0]].used_spots):
+        return fitting if len(fitting) == 1 else []
+    low, high = lowest_and_highest(whole.used_spots)
+    slack = WITHIN * float(np.linalg.norm(high - low))
+    own_low, own_high = lowest_and_highest(bodies[fitting[0]].used_spots)
+    is_within = (own_low >= low - slack).all() and (own_high <= high + slack).all()
+    return fitting if is_within else []
 
 
 def _comes_of_steps(before: Sequence[Body], after: Sequence[Body]) -> bool:
