@@ -7,15 +7,19 @@ the order of faces and the corner a face starts at mean nothing.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
 
+from reviewbot.geometry.groups import has_repeats
 from reviewbot.geometry.polygons import corners_of, next_corners
-from reviewbot.geometry.rows import rows_where
+from reviewbot.geometry.rows import rows_at, rows_where
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
 Keys = npt.NDArray[np.uint64]
+
+FEW_CORNERS = 5  # of a face whose corners are told apart pair by pair
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +126,19 @@ def unclear(before: Rounds, after: Rounds) -> tuple[IndexArray, IndexArray]:
 
 def come_back(rounds: Rounds) -> BoolArray:
     """(F,) faces that come back to a place: which corner is which there nobody can tell."""
-    return np.asarray(triangles_in(rounds) < np.diff(rounds.face_start) - 2)
+    sizes = np.diff(rounds.face_start)
+    back = np.zeros(len(sizes), dtype=bool)
+    for size in np.unique(sizes[sizes > 2]).tolist():
+        rows = rows_where(sizes == size)
+        start = rounds.face_start[rows]
+        corners = np.stack([rows_at(rounds.places, start + k) for k in range(size)])
+        if size > FEW_CORNERS:
+            corners.sort(axis=0)
+            back[rows] = (corners[1:] == corners[:-1]).any(axis=0)
+        else:
+            for one, other in combinations(corners, 2):
+                back[rows] |= one == other
+    return back
 
 
 def _unclear(rounds: Rounds, keys: Keys, crowded: Keys) -> IndexArray:
@@ -169,6 +185,8 @@ def _paired(
     before: Keys, after: Keys, order_before: FloatArray, order_after: FloatArray
 ) -> IndexArray:
     """(F,) int32 for each key after, a row before of equal key, each row used once; else -1."""
+    if np.array_equal(before, after) and not has_repeats(before):
+        return np.arange(len(after), dtype=np.int32)  # most exports keep their order
     sorted_before, sorted_after = _sorted(before, order_before), _sorted(after, order_after)
     keys_before, keys_after = before[sorted_before], after[sorted_after]
     first = np.searchsorted(keys_after, keys_after)
@@ -228,6 +246,11 @@ def _turns(before: IndexArray, after: IndexArray) -> tuple[IndexArray, BoolArray
     count, size = after.shape
     turn = np.full(count, -1, dtype=np.int32)
     backwards = np.zeros(count, dtype=bool)
+    if size:  # most faces start at the corner they started at
+        same = before[:, 0] == after[:, 0]
+        for k in range(1, size):
+            same &= before[:, k] == after[:, k]
+        turn[same] = 0
     for sign in (1, -1):
         for offset in range(size):
             rows = np.flatnonzero(turn < 0)
