@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 from reviewbot.geometry.polygons import (
     face_areas,
     face_centres,
+    longest_sides,
     newell_vectors,
     next_corners,
     previous_corners,
     signed_areas,
+    triangle_vectors,
 )
 
 
@@ -72,3 +74,27 @@ def test_unmapped_corners_and_numbers_that_are_none_spoil_their_face_alone() -> 
     np.testing.assert_array_equal(signed_areas(uvs, corner, start), [1, np.nan, np.nan])
     nothing = np.full(3, -1, dtype=np.int32)
     assert np.isnan(signed_areas(np.empty((0, 2)), nothing, np.array([0, 3], dtype=np.int32))).all()
+
+
+def test_longest_sides_are_those_of_every_ring() -> None:
+    random = np.random.default_rng(3)
+    sizes = random.integers(1, 8, 200)
+    start = np.append(0, np.cumsum(sizes)).astype(np.int32)
+    uvs = random.normal(size=(50, 2))
+    corner_uv = random.integers(0, 50, start[-1]).astype(np.int32)
+    faces = np.flatnonzero(random.random(200) < 0.7).astype(np.int32)
+    plain = [
+        np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1).max()
+        for ring in (uvs[corner_uv[start[face] : start[face + 1]]] for face in faces)
+    ]
+    np.testing.assert_allclose(longest_sides(uvs, corner_uv, start, faces), plain)
+
+
+def test_triangle_vectors_are_those_of_faces_of_three_corners() -> None:
+    random = np.random.default_rng(4)
+    points = random.normal(size=(30, 3))
+    triangles = random.integers(0, 30, (9000, 3)).astype(np.int32)  # more than are taken at a time
+    every = np.arange(0, triangles.size + 1, 3, dtype=np.int32)
+    np.testing.assert_array_equal(
+        triangle_vectors(points, triangles), newell_vectors(points, triangles.reshape(-1), every)
+    )

@@ -25,6 +25,18 @@ def test_rows_nearer_than_the_tolerance_share_a_place(seed: int, columns: int, s
     assert set(place.tolist()) == set(range(int(place.max()) + 1))
 
 
+@given(seed=st.integers(0, 10**6), reach=st.sampled_from([1e-7, 1e-5, 1e-3, 0.03]))
+def test_a_single_near_pair_among_many_is_found(seed: int, reach: float) -> None:
+    random = np.random.default_rng(seed)
+    grid = np.stack(np.meshgrid(*3 * [np.linspace(0, 1, 9)]), axis=-1).reshape(-1, 3)
+    direction = random.normal(size=3)
+    row = random.integers(len(grid))
+    near = grid[row] + 0.999 * reach * direction / np.linalg.norm(direction)
+    place = places_within(np.vstack([grid, near]), reach)
+    assert place[-1] == place[row]
+    assert len(np.unique(place)) == len(grid)
+
+
 def test_places_apart_are_numbered_in_order() -> None:
     values = np.random.default_rng(1).normal(size=(50, 3))
     np.testing.assert_array_equal(places_within(values, 1e-9), np.arange(50))
