@@ -89,9 +89,9 @@ class RayScene:
             self._tree = plant_tree(self._unit.astype(np.float32), self._triangles)
 
     @property
-    def _run(self) -> Any:
+    def _planted(self) -> Tree:
         assert self._tree is not None, "nothing to be met is asked for earlier"
-        return self._tree.run
+        return self._tree
 
     def parallel_triangles(
         self, corner: FloatArray, steps: FloatArray, across: Floats32, down: Floats32
@@ -118,7 +118,7 @@ class RayScene:
                 line += rows * unit_steps[1, k]
                 line += first[k]
                 places[:, k] = line
-            return np.asarray(self._run(places, toward), dtype=np.int32)
+            return self._planted.first_triangles(places, toward)
 
         return self._named(self._chunked(trace, across, down))
 
@@ -150,8 +150,7 @@ class RayScene:
         reach = np.broadcast_to(np.asarray(distance) / self._scale, ahead.shape) - ahead
         reach = np.clip(reach, 0.0, _ENDLESS).astype(np.float32)
         rays = start.astype(np.float32), along.astype(np.float32), reach
-        blocked = self._chunked(self._stopped, *rays)
-        return np.asarray(blocked, dtype=bool)
+        return np.asarray(self._chunked(self._planted.is_stopped, *rays), dtype=bool)
 
     def unit_places(self, points: FloatArray) -> Floats32:
         """(N, 3) float32: points on the scene, in the caller's units, for `is_blocked_along`."""
@@ -164,7 +163,7 @@ class RayScene:
         along = (direction / np.linalg.norm(direction))[None].astype(np.float32)
 
         def blocked(some: Floats32) -> BoolArray:
-            return self._stopped(some, along, np.full(len(some), _ENDLESS))
+            return self._planted.is_stopped(some, along, np.full(len(some), _ENDLESS))
 
         return np.asarray(self._chunked(blocked, places), dtype=bool)
 
@@ -193,12 +192,7 @@ class RayScene:
         return np.concatenate(pieces) if pieces else np.empty(0, dtype=np.int32)
 
     def _trace(self, start: FloatArray, along: FloatArray) -> IndexArray:
-        found = self._run(start.astype(np.float32), along.astype(np.float32))
-        return np.asarray(found, dtype=np.int32)
-
-    def _stopped(self, start: Floats32, along: Floats32, reach: Floats32) -> BoolArray:
-        found = self._run(start, along, dists=reach, query="OCCLUDED")
-        return np.asarray(found >= 0)
+        return self._planted.first_triangles(start.astype(np.float32), along.astype(np.float32))
 
     def _plane_distances(
         self, triangle: IndexArray, start: FloatArray, along: FloatArray

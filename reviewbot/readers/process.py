@@ -16,6 +16,7 @@ import reviewbot
 
 _KEPT_VARIABLES = ("SYSTEMROOT", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "PYTHONHOME")
 _ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "PXR_WORK_THREAD_LIMIT": "1"}
+_PIPE_BYTES = 1 << 20  # the most that Linux grants anybody: meshes go through with fewer turns
 _ready: list[subprocess.Popen[bytes]] = []
 
 
@@ -43,6 +44,7 @@ def started(lone_path: str = "") -> subprocess.Popen[bytes]:
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
+        pipesize=_PIPE_BYTES,
         env=environment | _ONE_THREAD,
     )
 

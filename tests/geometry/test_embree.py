@@ -4,10 +4,10 @@ import gc
 
 import numpy as np
 import pytest
-from shapes import grid, sphere
+from shapes import grid, polygons, sphere
 
 from reviewbot.geometry import embree
-from reviewbot.geometry.embree import embree_available, plant_tree
+from reviewbot.geometry.embree import embree_available, pair_up, plant_tree
 from reviewbot.geometry.triangles import triangulate
 from reviewbot.mesh import Part
 
@@ -15,6 +15,11 @@ pytestmark = pytest.mark.skipif(
     not embree_available(), reason="embreex has no wheel for this machine"
 )
 BALL = sphere(24, 13)
+_RING = np.linspace(0, 2 * np.pi, 9, endpoint=False)
+FAN = polygons(  # of seven triangles, so that one of them stays alone
+    points=np.stack([np.cos(_RING), np.sin(_RING), 0.2 * np.cos(2 * _RING)], axis=1),
+    faces=[list(range(9))],
+)
 
 
 def arrays(part: Part) -> tuple[np.ndarray, np.ndarray]:
@@ -36,21 +41,61 @@ def by_the_binding(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_installed_binding_is_laid_out_as_expected() -> None:
     points, triangles = arrays(BALL)
-    kept = [len(buffer) for buffer in plant_tree(points, triangles).buffers]
-    assert kept == [points.size + 1, triangles.size + 1]
+    tree = plant_tree(points, triangles)
+    assert tree.paired is not None
+    kept = [len(buffer) for buffer in tree.buffers]
+    assert kept == [points.size + 1, tree.paired.quads.size + 1]
+
+
+def test_lone_triangles_go_in_as_they_are() -> None:
+    points, triangles = arrays(BALL)
+    apart = triangles[::2]
+    tree = plant_tree(points, apart)
+    assert tree.paired is None
+    assert [len(buffer) for buffer in tree.buffers] == [points.size + 1, apart.size + 1]
 
 
 def test_the_binding_alone_keeps_nothing(by_the_binding: None) -> None:
     assert plant_tree(*arrays(BALL)).buffers == ()
 
 
-@pytest.mark.parametrize("part", [BALL, grid(30, 20)], ids=["ball", "grid"])
+@pytest.mark.parametrize("part", [BALL, grid(30, 20), FAN], ids=["ball", "grid", "fan"])
 def test_either_way_the_same_triangles_are_met(part: Part, monkeypatch: pytest.MonkeyPatch) -> None:
-    handed = plant_tree(*arrays(part)).run(*rays(4000))
+    start, along = rays(20000)
+    reach = np.full(len(start), 2, dtype=np.float32)
+    handed = plant_tree(*arrays(part))
     monkeypatch.setattr(embree, "_is_laid_out_so", lambda _: False)
-    built = plant_tree(*arrays(part)).run(*rays(4000))
-    assert (handed >= 0).sum() > 100
-    assert np.array_equal(handed, built)
+    built = plant_tree(*arrays(part))
+    assert handed.paired is not None
+    assert built.paired is None
+    met = handed.first_triangles(start, along)
+    assert len(np.unique(met)) > 0.75 * len(arrays(part)[1])
+    assert np.array_equal(met, built.first_triangles(start, along))
+    stopped = handed.is_stopped(start, along, reach)
+    assert 100 < stopped.sum() < (met >= 0).sum()
+    assert np.array_equal(stopped, built.is_stopped(start, along, reach))
+
+
+@pytest.mark.parametrize("part", [BALL, grid(5, 4), FAN], ids=["ball", "grid", "fan"])
+def test_pairs_hold_each_triangle_once_with_its_corners(part: Part) -> None:
+    _, triangles = arrays(part)
+    paired = pair_up(triangles)
+    held = np.concatenate([paired.first, paired.first[paired.is_pair] + 1])
+    assert sorted(held) == list(range(len(triangles)))
+    halves = zip(
+        [*paired.quads[:, [0, 1, 3]], *paired.quads[paired.is_pair][:, [2, 3, 1]]],
+        triangles[held],
+        strict=True,
+    )
+    for half, triangle in halves:
+        turns = [np.roll(triangle, k).tolist() for k in range(3)]
+        assert half.tolist() in turns  # wound alike
+
+
+def test_one_triangle_is_a_pair_with_nothing() -> None:
+    paired = pair_up(np.array([[4, 5, 6]], dtype=np.int32))
+    assert paired.quads.tolist() == [[4, 5, 6, 6]]
+    assert paired.is_pair.tolist() == [False]
 
 
 def test_a_tree_outlives_the_arrays_it_was_made_of() -> None:
