@@ -134,10 +134,10 @@ def tell_unwrap(
     story = replace(story, compared=len(corners.face))
     if not len(corners.face) or _is_same(corners.before, corners.after).all():
         return story
-    flipped, corners = _unflipped_pieces(corners, after.piece[corners.face], axis)
+    flipped, corners, maps = _unflipped_pieces(corners, after.piece[corners.face], axis)
     seams_known = bool(faces.solid[corners.face].all())
     story = replace(story, flipped=flipped)
-    return _with_moves(story, after, corners, seams, seams_known=seams_known)
+    return _with_moves(story, after, corners, maps, seams, seams_known=seams_known)
 
 
 def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray) -> _Corners:
@@ -163,6 +163,8 @@ def _known_corners(before: Body, after: Body, faces: FaceStory, both: BoolArray)
 
 
 def _some(corners: _Corners, keep: BoolArray) -> _Corners:
+    if keep.all():
+        return corners
     used, group = np.unique(corners.group[keep], return_inverse=True)
     return _Corners(
         before=corners.before[keep],
@@ -183,22 +185,29 @@ def _is_same(one: ComplexArray, other: ComplexArray) -> BoolArray:
     return np.asarray(np.maximum(np.abs(off.real), np.abs(off.imag)) <= UV_SAME)
 
 
-def _unflipped_pieces(corners: _Corners, piece: IndexArray, axis: str) -> tuple[str, _Corners]:
-    """Which whole axis was turned over, and the corners with that undone.
+def _unflipped_pieces(
+    corners: _Corners, piece: IndexArray, axis: str
+) -> tuple[str, _Corners, UvMaps | None]:
+    """Which whole axis was turned over, the corners with that undone, and, where they are known
+    by then, how the groups of these moved.
 
     Each part that came of a split is looked at by itself; the axis is one that any was flipped
     along. `axis` is one that the rest of the asset was flipped along: it is undone unseen.
     """
     if axis:
-        return axis, replace(corners, after=_turned_over(corners.after, axis, 1.0))
-    flipped, unflipped = "", corners.after.copy()
+        return axis, replace(corners, after=_turned_over(corners.after, axis, 1.0)), None
+    flipped, unflipped, maps = "", corners.after.copy(), None
     for number in np.unique(piece).tolist():
         own = piece == number
         some = _some(corners, own)
-        flip = _flip_of(some)
+        if _is_same(some.before, some.after).mean() >= WHOLE:
+            continue
+        maps = fit_uv_maps(some.before, some.after, some.group, len(some.shells))
+        flip = _flip_of(some, maps)
         if flip is not None:
             flipped, unflipped[own] = flip[0], _turned_over(some.after, *flip)
-    return flipped, replace(corners, after=unflipped)
+    is_of_all = not flipped and (piece == piece[0]).all()
+    return flipped, replace(corners, after=unflipped), maps if is_of_all else None
 
 
 def _turned_over(uv: ComplexArray, axis: str, middle: float) -> ComplexArray:
@@ -206,16 +215,13 @@ def _turned_over(uv: ComplexArray, axis: str, middle: float) -> ComplexArray:
     return np.asarray(uv.conj() + 1j * middle if axis == "V" else middle - uv.conj())
 
 
-def _flip_of(corners: _Corners) -> tuple[str, float] | None:
+def _flip_of(corners: _Corners, maps: UvMaps) -> tuple[str, float] | None:
     """The axis that most of a part was turned over along, and twice where the mirror stood.
 
     One mirroring along U or V has to hold for most of the part, whatever else was done to it. A
     single shell turned over in its place is a mirrored shell, not a flipped axis.
     """
     before, after = corners.before, corners.after
-    if _is_same(before, after).mean() >= WHOLE:
-        return None
-    maps = fit_uv_maps(before, after, corners.group, len(corners.shells))
     along = maps.mirrored & (np.abs(maps.turn.imag) <= 1e-4 * np.abs(maps.turn))
     size = np.bincount(corners.group, minlength=len(along)) * along
     largest = int(np.argmax(size))
@@ -275,7 +281,8 @@ class _Fits:
     still: BoolArray
 
 
-def _fits_of(corners: _Corners) -> _Fits:
+def _fits_of(corners: _Corners, known: UvMaps | None = None) -> _Fits:
+    """`known` maps of all groups save fitting them."""
     count = len(corners.shells)
     size = np.maximum(np.bincount(corners.group, minlength=count), 1)
     same = _is_same(corners.before, corners.after)
@@ -287,7 +294,9 @@ def _fits_of(corners: _Corners) -> _Fits:
     )
     if not still.all():
         rows = rows_where(~still[corners.group])
-        fitted = fit_uv_maps(corners.before[rows], corners.after[rows], corners.group[rows], count)
+        fitted = known or fit_uv_maps(
+            corners.before[rows], corners.after[rows], corners.group[rows], count
+        )
         maps = UvMaps(
             turn=np.where(still, maps.turn, fitted.turn),
             shift=np.where(still, maps.shift, fitted.shift),
@@ -303,14 +312,21 @@ def _fits_of(corners: _Corners) -> _Fits:
 
 
 def _with_moves(
-    story: UnwrapStory, after: Body, corners: _Corners, seams: SeamStory, *, seams_known: bool
+    story: UnwrapStory,
+    after: Body,
+    corners: _Corners,
+    maps: UvMaps | None,
+    seams: SeamStory,
+    *,
+    seams_known: bool,
 ) -> UnwrapStory:
     """The story with what became of each shell.
 
+    maps         of all groups, where they are known already
     seams_known  all seams were compared: where none was cut or sewn, shells that fell apart did so
                  because faces between them are gone
     """
-    fits, tile_shift = _fits_of(corners), _about_tiles(corners)
+    fits, tile_shift = _fits_of(corners, maps), _about_tiles(corners)
     if tile_shift and not fits.similar.any():
         corners = replace(corners, after=corners.after - tile_shift)
         fits = _fits_of(corners)
