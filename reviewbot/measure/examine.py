@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from functools import partial
 
@@ -170,20 +169,26 @@ def _examine_parts(
     parts: tuple[Part, ...], settings: Settings, memory: Memory
 ) -> tuple[PartExamination, ...]:
     """The measures of each part; parts that were measured already stand for their equals."""
+    of_forms = [mark_of(*(getattr(part, name) for name in _FORM_FIELDS)) for part in parts]
+    # All forms first: what two parts share neither then waits for, but works on another meanwhile.
+    forms = memory.answers(
+        [(mark, partial(_form_of, part)) for mark, part in zip(of_forms, parts, strict=True)]
+    )
     of_settings = mark_of(settings.model_dump_json())
-    questions = []
-    for part in parts:
-        of_form = mark_of(*(getattr(part, name) for name in _FORM_FIELDS))
-        others = (field.name for field in fields(part) if field.name not in _FORM_FIELDS)
-        of_part = mark_of(of_settings, of_form, *(getattr(part, name) for name in others))
-        form = partial(memory.answer, of_form, partial(_form_of, part))
-        questions.append((of_part, partial(_examined, part, settings, form)))
+    others = [field.name for field in fields(Part) if field.name not in _FORM_FIELDS]
+    questions = [
+        (
+            mark_of(of_settings, of_form, *(getattr(part, name) for name in others)),
+            partial(_examined, part, settings, form),
+        )
+        for part, of_form, form in zip(parts, of_forms, forms, strict=True)
+    ]
     return tuple(memory.answers(questions))
 
 
 def examine_part(part: Part, settings: Settings) -> PartExamination:
     """Measure one part by itself."""
-    return _examined(part, settings, partial(_form_of, part))
+    return _examined(part, settings, _form_of(part))
 
 
 @np.errstate(all="ignore")
@@ -204,8 +209,7 @@ def _form_of(part: Part) -> _Form:
 
 
 @np.errstate(all="ignore")
-def _examined(part: Part, settings: Settings, form_of: Callable[[], _Form]) -> PartExamination:
-    form = form_of()
+def _examined(part: Part, settings: Settings, form: _Form) -> PartExamination:
     surface, topology = form.surface, form.topology
     shells = shells_on(surface, part.face_start, part.uvs, part.corner_uv)
     unwrap = measure_unwrap(part, surface, shells, form.winding)
