@@ -27,7 +27,7 @@ from reviewbot.commands.review import review
 from reviewbot.commands.schema import schema
 from reviewbot.commands.snapshot import snapshot
 from reviewbot.commands.watch import watch
-from reviewbot.cores import start_no_idle_threads, use_one_heap
+from reviewbot.cores import look_for_cycles_seldom, start_no_idle_threads, use_one_heap
 from reviewbot.errors import RendererUnavailableError, UsageError
 from reviewbot.readers.process import start_ahead
 
@@ -82,6 +82,7 @@ def main() -> NoReturn:
         start_ahead()
     start_no_idle_threads()
     use_one_heap()
+    look_for_cycles_seldom()
     # Looking for plugins of pydantic's among all that is installed takes time, and none is wanted.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     status = 2

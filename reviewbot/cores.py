@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ctypes
+import gc
 import os
 import sys
 
 _M_ARENA_MAX = -8  # of mallopt(3), from glibc's malloc.h
 _MOST_THREADS = 4
+_NEW_OBJECTS = 10_000  # net, before a look for cycles; Python says 700
 _sharing = 1  # processes of one pool that use the same cores, this one among them
 
 
@@ -54,3 +56,12 @@ def use_one_heap() -> None:
         mallopt = getattr(ctypes.CDLL(None), "mallopt", None)
         if mallopt is not None:
             mallopt(_M_ARENA_MAX, 1)
+
+
+def look_for_cycles_seldom() -> None:
+    """Let many objects be made before Python looks which of them only refer to each other.
+
+    Loading libraries makes half a million that stay, and arrays do not count: looking cost a
+    fiftieth of a review of 100k quads.
+    """
+    gc.set_threshold(_NEW_OBJECTS)

@@ -17,7 +17,7 @@ from pathlib import Path
 from threading import Thread
 from typing import Any, Generic, Protocol, TypeVar
 
-from reviewbot.cores import share_cores, use_one_heap
+from reviewbot.cores import look_for_cycles_seldom, share_cores, use_one_heap
 from reviewbot.errors import UsageError
 
 J = TypeVar("J")
@@ -91,6 +91,7 @@ class Processes:
 
 def _begin(workers: int) -> None:
     use_one_heap()
+    look_for_cycles_seldom()
     share_cores(workers)
     end_with_parent()
 

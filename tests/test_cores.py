@@ -61,3 +61,21 @@ def test_loading_numpy_starts_no_thread():
         [sys.executable, "-c", counted], check=True, capture_output=True, text=True, env=environment
     )
     assert found.stdout == "1\n"
+
+
+def test_cycles_are_looked_for_seldom_but_not_never():
+    found = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import gc; from reviewbot.cores import look_for_cycles_seldom;"
+            "look_for_cycles_seldom(); kept = [[] for _ in range(50_000)];"
+            "print(gc.isenabled(), gc.get_stats()[0]['collections'])",
+        ],
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    enabled, collections = found.stdout.split()
+    assert enabled == "True"
+    assert 3 <= int(collections) <= 30  # about 70 with Python's own threshold of 700
