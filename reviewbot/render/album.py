@@ -77,10 +77,12 @@ def draw_album(
     versions = [version for version in (before, after) if version is not None]
     if not versions:
         raise ValueError("an album needs at least one version")
-    frame = framing(*(version.scene for version in versions), up=settings.up)
     renderer = choose_renderer(settings.renderer)
     with ExitStack() as stack:
         pool = stack.enter_context(ThreadPoolExecutor(thread_count()))
+        # What needs no view fills the time in which views are made ready.
+        tiles = _begun(pool, [lambda: uv_pictures(before, after, settings, moved)])
+        frame = framing(*(version.scene for version in versions), up=settings.up)
         backends = opened_backends(renderer, versions, stack)
         scales = shared_scales(versions, backends, frame, settings)
         draws = [_draws(v, scales, seams, settings, is_after=v is after) for v in versions]
@@ -95,7 +97,6 @@ def draw_album(
             views=settings.views,
         )
         # The longest first.
-        tiles = _begun(pool, [lambda: uv_pictures(before, after, settings, moved)])
         sheets = _begun(pool, sheet_jobs(sides, scales, settings, told_apart=seams is not None))
         overviews = _overviews(cameras, seen[-1])
         scene, backend = versions[-1].scene, backends[-1]
