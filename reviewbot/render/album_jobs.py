@@ -7,16 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from reviewbot.mesh import FloatArray
 from reviewbot.render.album_settings import AlbumSettings
 from reviewbot.render.animation import side_pictures, turntable_animation, turntable_frames
-from reviewbot.render.camera import Frame, seen_points
+from reviewbot.render.camera import Frame, seen_box
 from reviewbot.render.colours import Image
 from reviewbot.render.differences import SAME_SSIM, ViewDifference
 from reviewbot.render.looks import Sides, textured_views, turning_views
 from reviewbot.render.pair_sheet import ViewPair
 from reviewbot.render.panels import Box, crop_box
 from reviewbot.render.picture import Picture
+from reviewbot.render.samples import Scene
 from reviewbot.render.sheets import (
     checker_sheet,
     density_sheet,
@@ -46,7 +46,7 @@ def turntable_jobs(
         turning_views(sides.before, sides.views),
         turning_views(sides.after, sides.views),
     )
-    size = max(_extent(seen_points(version.scene)) for version in versions)
+    size = max(_extent(version.scene) for version in versions)
 
     def silhouettes() -> Sequence[Picture]:
         if before is None or after is None:
@@ -91,9 +91,10 @@ def _textured_jobs(sides: Sides, settings: AlbumSettings) -> list[Job]:
     return [strip, frames] if settings.detail == "full" else [strip]
 
 
-def _extent(points: FloatArray) -> float:
-    """Diagonal of the box round all points; 0 for none."""
-    return float(np.linalg.norm(np.ptp(points, axis=0))) if len(points) else 0.0
+def _extent(scene: Scene) -> float:
+    """Diagonal of the box round what is seen; 0 for nothing."""
+    box = seen_box(scene)
+    return 0.0 if box is None else float(np.linalg.norm(box[1] - box[0]))
 
 
 def sheet_jobs(

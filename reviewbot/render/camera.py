@@ -59,25 +59,30 @@ def framing(*scenes: Scene, up: UpAxis = "y") -> Frame:
 
     A span of 1 where there is nothing, or only a point, to be seen.
     """
-    used = np.concatenate([np.empty((0, 3)), *(seen_points(scene) for scene in scenes)])
-    if not len(used):
+    box = seen_box(*scenes)
+    if box is None:
         return Frame(centre=np.zeros(3), span=1.0, up=up)
-    low, high = lowest_and_highest(used)
-    centre = 0.5 * low + 0.5 * high
-    height_axis = 1 if up == "y" else 2
-    offsets = [used[:, axis] - centre[axis] for axis in range(3)]
-    height = np.abs(offsets.pop(height_axis))
-    reach = np.sqrt(offsets[0] ** 2 + offsets[1] ** 2)
-    tilt = np.radians(ELEVATION_DEGREES)
-    half = max(float(reach.max()), float((height * np.cos(tilt) + reach * np.sin(tilt)).max()))
+    centre = 0.5 * box[0] + 0.5 * box[1]
+    half = max(_half_span(scene.seen_points - centre, up) for scene in scenes)
     return Frame(centre=centre, span=2 * half * MARGIN if half > 0 else 1.0, up=up)
 
 
-def seen_points(scene: Scene) -> FloatArray:
-    """(N, 3) the points that some triangle stands on: stray ones are not seen, and do not count."""
-    used = np.zeros(len(scene.points), dtype=bool)
-    used[scene.triangles.reshape(-1).astype(np.intp)] = True
-    return scene.points if used.all() else np.asarray(scene.points[used])
+def _half_span(offsets: FloatArray, up: UpAxis) -> float:
+    """Half the side of the square round the middle that holds points (N, 3) in every view."""
+    sides = list(offsets.T)
+    height = np.abs(sides.pop(1 if up == "y" else 2))
+    reach = np.sqrt(sides[0] ** 2 + sides[1] ** 2)
+    tilt = np.radians(ELEVATION_DEGREES)
+    seen = height * np.cos(tilt) + reach * np.sin(tilt)
+    return max(float(reach.max(initial=0.0)), float(seen.max(initial=0.0)))
+
+
+def seen_box(*scenes: Scene) -> FloatArray | None:
+    """(2, 3) the lowest and the highest corner of all that is seen; None where nothing is."""
+    boxes = [lowest_and_highest(one.seen_points) for one in scenes if len(one.seen_points)]
+    if not boxes:
+        return None
+    return np.stack([np.min(boxes, axis=0)[0], np.max(boxes, axis=0)[1]])
 
 
 def turntable(

@@ -14,9 +14,8 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 import numpy as np
 
 from reviewbot.errors import RendererUnavailableError
-from reviewbot.geometry.rows import lowest_and_highest
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
-from reviewbot.render.camera import GRID_SHIFT, Camera, seen_points
+from reviewbot.render.camera import GRID_SHIFT, Camera, seen_box
 from reviewbot.render.samples import Scene
 
 if TYPE_CHECKING:
@@ -69,8 +68,8 @@ class GlBackend:
         self._renderer = renderer
         self._traced = scene.traced
         triangles = scene.triangles[self._traced]
-        used = seen_points(scene)
-        low, high = lowest_and_highest(used) if len(used) else np.zeros((2, 3))
+        box = seen_box(scene)
+        low, high = np.zeros((2, 3)) if box is None else box
         self._middle = 0.5 * low + 0.5 * high
         self._scale = float(np.linalg.norm(0.5 * high - 0.5 * low)) or 1.0
         points = ((scene.points - self._middle) / self._scale).astype(np.float32)

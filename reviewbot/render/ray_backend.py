@@ -7,9 +7,8 @@ from typing import Literal
 import numpy as np
 
 from reviewbot.geometry.rays import shared_rays
-from reviewbot.geometry.rows import lowest_and_highest
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
-from reviewbot.render.camera import Camera, picture_plane, projected, seen_points
+from reviewbot.render.camera import Camera, picture_plane, projected, seen_box
 from reviewbot.render.samples import Floats32, Scene
 
 _QUARTERS = np.array([(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)], dtype=np.float32)
@@ -63,7 +62,7 @@ class RayBackend:
 
 
 def _box_corners(scene: Scene) -> FloatArray:
-    points = seen_points(scene)
-    low, high = lowest_and_highest(points) if len(points) else np.zeros((2, 3))
+    box = seen_box(scene)
+    low, high = np.zeros((2, 3)) if box is None else box
     choice = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
     return np.asarray(np.where(choice == 0, low, high), dtype=np.float64)

@@ -65,6 +65,7 @@ class Scene:
     Faces with a corner that is nan or infinite are left out. Letters: T triangles, P points.
 
     points          (P, 3) float64
+    seen_points     (N, 3) float64 those that some triangle stands on: stray ones do not count
     triangles       (T, 3) int32 into `points`
     part            (T,) int32 index into the model's parts
     face            (T,) int32 face within its part
@@ -80,6 +81,7 @@ class Scene:
     """
 
     points: FloatArray
+    seen_points: FloatArray
     triangles: IndexArray
     part: IndexArray
     face: IndexArray

@@ -72,6 +72,7 @@ def build_scene(
     owners = np.arange(len(pieces), dtype=np.int32)
     return Scene(
         points=points,
+        seen_points=_seen_points(points, triangles),
         triangles=triangles,
         part=np.repeat(owners, [len(p.triangles) for p in pieces]),
         face=np.concatenate([np.empty(0, np.int32), *(p.face for p in pieces)]),
@@ -87,6 +88,12 @@ def build_scene(
         part_names=tuple(part.name for part in model.parts),
         part_colour=np.arange(len(model.parts), dtype=np.int32),
     )
+
+
+def _seen_points(points: FloatArray, triangles: IndexArray) -> FloatArray:
+    used = np.zeros(len(points), dtype=bool)
+    used[triangles.reshape(-1).astype(np.intp)] = True
+    return points if used.all() else np.asarray(points[used])
 
 
 def is_same_form(before: Scene, after: Scene) -> bool:

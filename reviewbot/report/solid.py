@@ -27,7 +27,7 @@ import numpy.typing as npt
 
 from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray
-from reviewbot.render.camera import seen_points
+from reviewbot.render.camera import seen_box
 from reviewbot.render.samples import Scene
 from reviewbot.render.version import Version
 from reviewbot.report.tints import TINTS
@@ -79,11 +79,10 @@ def version_solids(
 
 def common_frame(scenes: list[Scene]) -> Frame:
     """The frame that holds all scenes; one of half 1 round the origin where there is no point."""
-    points = [seen_points(scene) for scene in scenes]
-    every = np.concatenate([np.empty((0, 3)), *points])
-    if not len(every):
+    box = seen_box(*scenes)
+    if box is None:
         return Frame(middle=np.zeros(3), half=1.0)
-    low, high = every.min(axis=0), every.max(axis=0)
+    low, high = box
     half = float((high - low).max()) / 2
     return Frame(middle=(low + high) / 2, half=half if half > 0 else 1.0)
 
