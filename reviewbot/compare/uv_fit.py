@@ -18,6 +18,7 @@ Groups = npt.NDArray[np.intp]
 ROUNDS = 12  # of reweighting
 _SETTLED = 1e-10  # of a tile: a round that moves no map by more is the last
 _EXACT = 1e-6  # of a tile: rounding, which counts as no misfit
+_ROUNDED = 2e-6  # of a tile: both versions rounded to six decimals differ by 1.5e-6 at most
 _NO_MISFIT = float(np.log(_EXACT))
 _BETTER = 1.0  # what a mirrored map's misfit must be less by
 
@@ -80,12 +81,12 @@ def _fit(
         mixed = _sums(weight * (dx * du + dy * dv), weight * (dx * dv - dy * du), group, count)
         turn = np.where(spread > 1e-18, mixed / np.where(spread > 1e-18, spread, 1), 1.0)
         shift = aim - turn * middle
+        left = np.abs(turn.take(group) * source + shift.take(group) - target)
+        is_off = np.bincount(group, weights=left > _ROUNDED, minlength=count) > 0
         moves = np.abs(turn - last_turn) + np.abs(shift - last_shift)
-        if not (moves > _SETTLED).any():
+        if not (is_off & (moves > _SETTLED)).any():
             break
-        weight = 1 / np.maximum(
-            np.abs(turn.take(group) * source + shift.take(group) - target), 1e-7
-        )
+        weight = 1 / np.maximum(left, 1e-7)
     return turn, shift
 
 
