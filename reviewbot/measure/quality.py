@@ -28,7 +28,7 @@ import numpy as np
 from reviewbot.geometry.rows import rows_at
 from reviewbot.mesh import BoolArray, FloatArray, IndexArray
 
-_CHUNK = 1 << 12  # faces
+_CHUNK = 1 << 16  # faces at a time: with fewer, threads wait for the interpreter at each step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from reviewbot.mesh import FloatArray, IndexArray, Part
 from reviewbot.render.samples import Floats32
 
 CREASE_DEGREES = 40.0  # common practice: between the 30 and 60 that the trade's programs start with
-_CHUNK = 1 << 15  # corners a turn
+_CHUNK = 1 << 17  # corners a turn
 
 
 def shading_normals(

@@ -17,7 +17,7 @@ from reviewbot.render.samples import Floats32, Scene
 
 TWIN_TOLERANCE = 1e-6  # of the asset's size: finer gaps are lost to single precision
 _NO_UNDO = np.eye(4)
-_CHUNK = 1 << 13  # triangles at a time, so that the working arrays stay in the cache
+_CHUNK = 1 << 16  # triangles at a time
 _FORM_FIELDS = (
     "points",
     "triangles",
