@@ -27,6 +27,8 @@ def read_faces(text: ObjText, chunk: Chunk, above: Counts) -> tuple[Corners, Pos
     Raises MeshReadError for a malformed corner, too few of them, or an index back over the top.
     """
     lines = chunk.lines.of_kind(FACE)
+    if not len(lines):
+        return np.empty((3, 0), dtype=np.int32), np.empty(0, dtype=np.int64)
     piece = np.flatnonzero(chunk.kind == FACE)
     follows = chunk.before[piece] == SLASH
     width = _even_width(chunk, follows)

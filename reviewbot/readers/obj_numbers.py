@@ -47,6 +47,8 @@ def number_tables(text: ObjText, chunk: Chunk, extras: dict[str, int]) -> dict[i
     Raises MeshReadError where a number is none, or a line has too few.
     """
     lines = np.flatnonzero(chunk.lines.kind != FACE)
+    if not len(lines):
+        return {kind: np.empty((0, width)) for kind, width in WIDTHS.items()}
     kinds = chunk.lines.kind[lines]
     fast = _fast_numbers(chunk, lines)
     values, counts = _slow_numbers(text, chunk, lines) if fast is None else fast
