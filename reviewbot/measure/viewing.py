@@ -80,7 +80,9 @@ def _look_at(
     two_sided = np.array([bool(one.is_open.any()) for one in shells])
 
     def look() -> tuple[RayScene, tuple[Exposure, ...]]:
-        scene = shared_rays(asset.points, asset.triangles[blocking[asset.face]])
+        blocks = blocking[asset.face]
+        triangles = asset.triangles if blocks.all() else asset.triangles[blocks]
+        scene = shared_rays(asset.points, triangles)
         return scene, _exposures(asset, scene, two_sided, lift, eyes)
 
     looks = (asset.points, asset.triangles, asset.face, asset.face_first, blocking, two_sided)

@@ -21,9 +21,11 @@ class RayBackend:
 
     def __init__(self, scene: Scene) -> None:
         self._traced = scene.traced
-        self._kept_all = len(self._traced) in (0, len(scene.triangles))
+        is_all = len(self._traced) == len(scene.triangles)
+        self._named_alike = is_all or not len(self._traced)
+        triangles = scene.triangles if is_all else scene.triangles[self._traced]
         # One thread a view: views run side by side.
-        self._rays = shared_rays(scene.points, scene.triangles[self._traced], workers=1)
+        self._rays = shared_rays(scene.points, triangles, workers=1)
         self._box = _box_corners(scene)
 
     def middle_triangles(self, camera: Camera, wanted: BoolArray) -> IndexArray:
@@ -49,7 +51,7 @@ class RayBackend:
     def _seen(self, camera: Camera, x: Floats32, y: Floats32, size: int) -> IndexArray:
         corner, across, down = picture_plane(camera, size)
         found = self._rays.parallel_triangles(corner, np.stack([across, down]), x, y)
-        if self._kept_all:
+        if self._named_alike:
             return found
         return np.where(found >= 0, self._traced[found], np.int32(-1))
 
